@@ -1,0 +1,145 @@
+"""A rule in words: values by date, source and how it was read, why, examples."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from watchglass.interval import Limit
+from watchglass.rulebook import ALWAYS, Repealed, Rule, Rulebook, Unread, Value
+
+_READ = {
+    "primary": "read in the source itself",
+    "secondary": "read in a restatement of it",
+    "memory": "from memory, not read: it fails nothing as law and passes nothing",
+}
+
+
+def index(book: Rulebook) -> str:
+    """Every rule with its binding and title, one line each; a table rule once, with the number of its rows."""
+    rows: dict[str, list[Rule]] = {}
+    for rule in book.rules:
+        rows.setdefault(rule.id, []).append(rule)
+    lines = []
+    for address, rules in sorted(rows.items()):
+        first = rules[0]
+        number = f", {len(rules)} rows" if first.entry is not None else ""
+        markets = "all markets" if first.markets is None else " ".join(sorted(first.markets))
+        lines.append(f"{address}: {first.facts['title']} ({first.binding}, {markets}{number})")
+    return "\n".join(lines) + "\n"
+
+
+def on_rule(rules: Sequence[Rule], book: Rulebook, width: int | None = None) -> str:
+    """One rule, or all rows of a table rule, in full."""
+    first = rules[0]
+    lines = [f"{first.id}: {first.facts['title']}"]
+    source = book.sources[first.source["ref"]]
+    lines += _entry("asks", _require(first.facts["require"]), width)
+    lines += _entry("applies to", _conditions(first.facts.get("applies")), width)
+    lines += _entry("binding", f"{first.binding}; a break is {_article(first.severity)}", width)
+    for rule in rules if first.entry is not None else ():
+        lines.append(f"  row {rule.address}")
+        lines += [f"  {line}" for line in _row(rule, width)]
+    if first.entry is None:
+        lines += _values(first, width)
+        lines += _entry("read", _READ[first.read], width)
+    lines += _entry("source", _source(source, first.source.get("at") if first.entry is None else None), width)
+    lines += _entry("why", first.facts["why"], width)
+    if first.entry is None:
+        lines += _examples(first.facts.get("examples", ()), width)
+    return "\n".join(lines) + "\n"
+
+
+def _row(rule: Rule, width: int | None) -> list[str]:
+    assert rule.row is not None
+    lines = _entry("of", _words(rule.row.get("of", rule.facts["require"][rule.word].get("of"))), width)
+    for key in ("as", "only_as", "not_as", "say", "unless"):
+        if key in rule.row:
+            lines += _entry(key.replace("_", " "), _words(rule.row[key]), width)
+    lines += _entry("applies to", _conditions(rule.row.get("applies")), width) if "applies" in rule.row else []
+    lines += _values(rule, width)
+    lines += _entry("place", rule.source.get("at", ""), width)
+    lines += _entry("read", _READ[rule.read], width)
+    return lines + _examples(rule.row.get("examples", ()), width)
+
+
+def _values(rule: Rule, width: int | None) -> list[str]:
+    lines: list[str] = []
+    place = rule.row if rule.row is not None and {"values", "tiers"} & rule.row.keys() else rule.facts
+    tiers = place.get("tiers")
+    for number, tier in enumerate(rule.tiers):
+        told = f" ({_conditions(tiers[number].get('applies'))})" if tiers else ""
+        for start, value in tier.series.values:
+            since = "value" if start == ALWAYS else f"from {start}"
+            lines += _entry(since, _value(value) + told, width)
+        for start, value in tier.series.stock:
+            lines += _entry(f"stock from {start}", _value(value) + told, width)
+        if tier.series.known_from:
+            lines += _entry("known from", f"{tier.series.known_from}; before that undecided", width)
+    return lines
+
+
+def _value(value: Value) -> str:
+    if isinstance(value, Repealed):
+        return "repealed"
+    if isinstance(value, Unread):
+        return f"not read: {value.reason}"
+    assert isinstance(value, Limit)
+    return value.in_words() or "no figure"
+
+
+def _require(require: Mapping[str, Any]) -> str:
+    word, parameters = next(iter(require.items()))
+    if word == "preserved":
+        systems = ", ".join(
+            f"{s['system']} (pH {s['ph'].get('min')} to {s['ph'].get('max')})" for s in parameters["systems"]
+        )
+        return f"preserved by one of: {systems}"
+    told = "; ".join(f"{key.replace('_', ' ')} {_words(value)}" for key, value in parameters.items())
+    return f"{word}: {told}" if told else word
+
+
+def _conditions(block: Any) -> str:
+    if block is None:
+        return "every product, all markets"
+    if isinstance(block, Mapping):
+        return ", ".join(
+            f"not ({_conditions(value)})" if key == "not" else f"{key.replace('_', ' ')} {_words(value)}"
+            for key, value in block.items()
+        )
+    return "; or ".join(_conditions(condition) for condition in block)
+
+
+def _words(value: Any) -> str:
+    return ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+
+
+def _source(source: Mapping[str, Any], at: str | None) -> str:
+    parts = [source["title"], source["body"], str(source.get("published", "")), at or "", source.get("link", "")]
+    read_on = f"read on {source['read_on']}" if "read_on" in source else ""
+    return "; ".join(part for part in (*parts, read_on) if part)
+
+
+def _examples(examples: Sequence[Mapping[str, Any]], width: int | None) -> list[str]:
+    lines: list[str] = []
+    for example in examples:
+        verdict = next(key for key in example if isinstance(example[key], Mapping) and key != "product")
+        formula = ", ".join(f"{name} {percent} %" for name, percent in example[verdict].items())
+        also = "; ".join(f"{k.replace('_', ' ')} {_words(v)}" for k, v in example.items() if k not in (verdict, "says"))
+        told = f"{formula}{f' ({also})' if also else ''}: {verdict.replace('_', ' ')}"
+        lines += _entry("example", told, width)
+    return lines
+
+
+def _article(severity: str) -> str:
+    return f"an {severity}" if severity[0] in "aeiou" else f"a {severity}"
+
+
+def _entry(key: str, text: str, width: int | None) -> list[str]:
+    line = f"  {key}: {' '.join(text.split())}"
+    if width is None:
+        return [line]
+    return textwrap.wrap(
+        line, max(width, 40), subsequent_indent="      ", break_on_hyphens=False, break_long_words=False
+    )

@@ -1,0 +1,86 @@
+"""The command line. A command's module is imported when the command is called, so that help and errors come at once."""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+from typing import Any
+
+import click
+
+from watchglass import __version__
+
+# name: (module, one line of help)
+COMMANDS = {
+    "review": ("watchglass.cli.review", "Review formulas against dated, cited rules."),
+    "cite": ("watchglass.cli.cite", "Show a rule: its values by date, source, reason and examples."),
+    "schema": ("watchglass.cli.schema", "Print a JSON Schema: formula, shelf, rules, review ..."),
+}
+
+
+class LazyGroup(click.Group):
+    """A group that knows its commands by name and loads one when it is asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
+        if name not in COMMANDS:
+            return None
+        command: click.Command = importlib.import_module(COMMANDS[name][0]).command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
+
+    def resolve_command(self, ctx: click.Context, args: list[str]) -> Any:
+        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+            from watchglass.nearest import did_you_mean
+
+            hint = did_you_mean(args[0], COMMANDS) or f"; the commands are {', '.join(COMMANDS)}"
+            raise click.UsageError(f'no command "{args[0]}"{hint}')
+        return super().resolve_command(ctx, args)
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, "--version", message="watchglass %(version)s")
+def group() -> None:
+    """Watchglass reads a cosmetic formula, works out what is really in the jar, and holds it against dated, cited rules.
+
+    It advises; it certifies nothing.
+    """
+
+
+def main() -> None:
+    """Run the command line; exit 0, 1 or 2, and never with a traceback."""
+    from watchglass.errors import WatchglassError
+
+    try:
+        code = group.main(standalone_mode=False)
+    except click.exceptions.Exit as stop:
+        code = stop.exit_code
+    except click.ClickException as error:
+        _complain(error.format_message())
+        code = 2
+    except (click.Abort, KeyboardInterrupt):
+        _complain("stopped")
+        code = 2
+    except WatchglassError as error:
+        _complain(str(error))
+        code = 2
+    except BrokenPipeError:
+        _forget_output()
+        code = 2
+    sys.exit(code if isinstance(code, int) else 0)
+
+
+def _complain(message: str) -> None:
+    for line in message.splitlines():
+        click.echo(f"watchglass: {line}", err=True)
+
+
+def _forget_output() -> None:
+    """The reader of the pipe has gone; what Python would still flush at exit goes nowhere."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

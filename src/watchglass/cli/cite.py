@@ -1,0 +1,31 @@
+"""`watchglass cite`: what a rule says, since when, by which source."""
+
+from __future__ import annotations
+
+import click
+
+from watchglass.cite import index, on_rule
+from watchglass.errors import CannotRun
+from watchglass.nearest import did_you_mean
+from watchglass.output import terminal_width
+from watchglass.rulebook import load
+
+
+@click.command("cite")
+@click.argument("rule", required=False)
+def command(rule: str | None) -> None:
+    """Show a rule: its values by date, source and how it was read, why, examples.
+
+    RULE is an id, or id#entry for a row of a table. Without it all rules are listed.
+    """
+    book = load()
+    if rule is None:
+        click.echo(index(book), nl=False)
+        return
+    found = book.find(rule)
+    if not found:
+        systems = [known for known in book.find(rule.split("#")[0]) if known.word == "preserved"]
+        if not systems or rule not in book.addresses:
+            raise CannotRun(f'no rule "{rule}"{did_you_mean(rule, book.addresses) or "; cite alone lists them"}')
+        found = systems
+    click.echo(on_rule(found, book, terminal_width()), nl=False)

@@ -1,0 +1,20 @@
+"""`watchglass schema`: the JSON Schemas, for editors and other programs."""
+
+from __future__ import annotations
+
+import json
+
+import click
+
+from watchglass import schema
+from watchglass.nearest import did_you_mean
+
+
+@click.command("schema")
+@click.argument("name", default="formula")
+def command(name: str) -> None:
+    """Print the JSON Schema NAME: formula (default), shelf, rules, substances, sources, statements or review."""
+    names = schema.names()
+    if name not in names:
+        raise click.UsageError(f'no schema "{name}"{did_you_mean(name, names) or "; known: " + ", ".join(names)}')
+    click.echo(json.dumps(schema.load(name), ensure_ascii=False, indent=2))

@@ -1,0 +1,351 @@
+"""Materials and premixes expanded, recursively, to substances: what is really in the jar.
+
+Amounts are exact decimals in % w/w of the finished product; a stated tolerance makes an interval of them. What cannot
+be expanded (an unknown name, a cycle, two rests) is kept as a complaint with its place and never dropped.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Literal
+
+from watchglass.errors import Place
+from watchglass.formula import QS, Formula, Line, Material
+from watchglass.interval import EXACT, NOTHING, Interval, shown
+from watchglass.substances import Substance, Substances
+
+MOST_PREMIX_DEPTH = 8
+MOST_SUGGESTIONS = 20
+HUNDRED = Decimal(100)
+
+What = Literal["product", "material", "batch", "names"]
+
+
+@dataclass(frozen=True, slots=True)
+class Complaint:
+    """Something that keeps the sheet from adding up, in the author's own words."""
+
+    about: What
+    place: Place
+    where: str
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class Total:
+    """A sum that must make 100: of a material's parts, of the product's lines, of the grams against the batch."""
+
+    about: What
+    value: Decimal
+    place: Place
+    where: str
+    called: str
+
+
+@dataclass(frozen=True, slots=True)
+class Portion:
+    """What one line brings of one substance.
+
+    `percent` is of the finished product; `strength` is the substance's share of the material as it is handled, in %
+    w/w (88 for the acid of an 88 % lactic acid), so that a rule can tell a stock from a diluted part.
+    """
+
+    substance: Substance
+    percent: Interval
+    line: Line
+    function: str
+    declares: frozenset[str]
+    strength: Interval
+
+
+@dataclass(frozen=True, slots=True)
+class Unknown:
+    """A share of the product whose name is not known."""
+
+    name: str
+    percent: Interval
+    line: Line
+
+
+@dataclass(frozen=True, slots=True)
+class Composition:
+    """The finished product as substances."""
+
+    portions: tuple[Portion, ...]
+    unknown: tuple[Unknown, ...]
+    totals: tuple[Total, ...]
+    complaints: tuple[Complaint, ...]
+    total_percent: Decimal
+    line_percent: dict[str, Decimal] = field(default_factory=dict)
+
+    def percent(self, names: Iterable[str]) -> Interval:
+        """The sum of some substances, % w/w as they are."""
+        wanted = set(names)
+        total = NOTHING
+        for portion in self.portions:
+            if portion.substance.name in wanted:
+                total = total + portion.percent
+        return total
+
+    def by_substance(self) -> dict[str, Interval]:
+        """Substance name to % w/w, the largest first, then by name."""
+        sums: dict[str, Interval] = {}
+        for portion in self.portions:
+            name = portion.substance.name
+            sums[name] = sums.get(name, NOTHING) + portion.percent
+        return dict(sorted(sums.items(), key=lambda item: (-item[1].high, item[0])))
+
+    def medium(self, medium: str) -> Interval:
+        """The sum of all liquids of one medium: water, ethanol, glycerin, glycol, solvent, oil."""
+        total = NOTHING
+        for portion in self.portions:
+            if portion.substance.medium == medium:
+                total = total + portion.percent
+        return total
+
+
+def expand(formula: Formula, substances: Substances) -> Composition:
+    """Expand every line of a formula to substances.
+
+    Args:
+        formula: The formula as written.
+        substances: The library that names are looked up in.
+
+    Returns:
+        The composition; its complaints say what could not be expanded and where.
+    """
+    expansion = _Expansion(formula, substances)
+    percents = expansion.line_percents()
+    for line in formula.lines:
+        expansion.add(line, percents[line.where])
+    return expansion.composition(percents)
+
+
+class _Expansion:
+    """One pass over a formula."""
+
+    def __init__(self, formula: Formula, substances: Substances) -> None:
+        self._formula = formula
+        self._substances = substances
+        self._materials = {_folded(name): material for name, material in formula.materials.items()}
+        self._parts: dict[str, dict[str, Interval]] = {}
+        self._portions: list[Portion] = []
+        self._unknown: list[Unknown] = []
+        self._totals: list[Total] = []
+        self._complaints: dict[tuple[Place, str], Complaint] = {}
+        self._suggested = 0
+
+    # -- lines ---------------------------------------------------------------------------------------------------
+
+    def line_percents(self) -> dict[str, Decimal]:
+        """Percent of the product for each line, by its path; the qs line takes the rest."""
+        lines = self._formula.lines
+        whole = self._whole_grams()
+        percents: dict[str, Decimal] = {}
+        rests = [line for line in lines if line.percent == QS]
+        for line in lines:
+            if isinstance(line.percent, Decimal):
+                percents[line.where] = line.percent
+            elif line.grams is not None:
+                percents[line.where] = EXACT.divide(EXACT.multiply(line.grams, HUNDRED), whole) if whole else Decimal(0)
+        stated = sum(percents.values(), Decimal(0))
+        for extra in rests[1:]:
+            first = rests[0].amount_place
+            self._complain(
+                "product",
+                extra,
+                f"a second qs: line {first.line} already takes the rest; give this line a percent",
+            )
+            percents[extra.where] = Decimal(0)
+        if rests:
+            percents[rests[0].where] = self._rest(rests[0], stated)
+        return percents
+
+    def _rest(self, line: Line, stated: Decimal) -> Decimal:
+        rest = HUNDRED - stated
+        if rest < 0:
+            self._complain(
+                "product",
+                line,
+                f"qs would be {shown(rest)} %: the other lines already make {shown(stated)} %; "
+                f"take {shown(-rest)} % out of them",
+            )
+            return Decimal(0)
+        return rest
+
+    def _whole_grams(self) -> Decimal | None:
+        """The batch that grams are a share of; the sum of the grams where all lines are grams."""
+        lines = self._formula.lines
+        weighed = [line.grams for line in lines if line.grams is not None]
+        if not weighed:
+            return None
+        total = sum(weighed, Decimal(0))
+        batch = self._formula.batch_grams
+        if len(weighed) < len(lines):
+            if batch is None:
+                line = next(line for line in lines if line.grams is not None)
+                self._complain("batch", line, "grams beside percents need the batch: add for example 'batch: 500 g'")
+            return batch
+        if total == 0:
+            self._complain("batch", lines[0], "all lines weigh 0 g")
+            return None
+        if batch is not None and batch > 0:
+            self._totals.append(
+                Total(
+                    "batch",
+                    EXACT.divide(EXACT.multiply(total, HUNDRED), batch),
+                    self._formula.place("batch"),
+                    "batch",
+                    f"the lines weigh {shown(total)} g together, the batch is {shown(batch)} g",
+                )
+            )
+        return total
+
+    # -- materials -----------------------------------------------------------------------------------------------
+
+    def add(self, line: Line, percent: Decimal) -> None:
+        """What one line brings."""
+        material = self._materials.get(_folded(line.material))
+        amount = Interval.exactly(percent)
+        if material is None:
+            self._add_named(line.material, amount, Interval.exactly(HUNDRED), line, frozenset(), line.place, line.where)
+        else:
+            self._add_material(material, amount, line, frozenset(), (_folded(line.material),))
+
+    def _add_material(
+        self, material: Material, amount: Interval, line: Line, declares: frozenset[str], chain: tuple[str, ...]
+    ) -> None:
+        declares = declares | frozenset(material.declares)
+        for part, share in self._shares(material).items():
+            part_amount = Interval(_share(amount.low, share.low), _share(amount.high, share.high))
+            place, where = self._place_of_part(material, part), f"materials.{material.name}.{part}"
+            inner = self._materials.get(_folded(part))
+            if inner is None:
+                self._add_named(part, part_amount, share, line, declares, place, where)
+            elif _folded(part) in chain:
+                names = " in ".join(f'"{name}"' for name in (part, *reversed(chain)))
+                self._note(Complaint("material", place, where, f"{names} goes round in a circle"))
+            elif len(chain) >= MOST_PREMIX_DEPTH:
+                words = f"materials inside materials go deeper than {MOST_PREMIX_DEPTH}"
+                self._note(Complaint("material", place, where, words))
+            else:
+                self._add_material(inner, part_amount, line, declares, (*chain, _folded(part)))
+
+    def _add_named(
+        self,
+        name: str,
+        amount: Interval,
+        strength: Interval,
+        line: Line,
+        declares: frozenset[str],
+        place: Place,
+        where: str,
+    ) -> None:
+        substance = self._substances.find(name)
+        if substance is None:
+            self._note(Complaint("names", place, where, self._unknown_name(name)))
+            self._unknown.append(Unknown(name, amount, line))
+            return
+        function = line.function or substance.functions[0]
+        self._portions.append(Portion(substance, amount, line, function, declares, strength))
+
+    def _unknown_name(self, name: str) -> str:
+        shown_name = name if len(name) <= 60 else name[:57] + "..."
+        if self._suggested >= MOST_SUGGESTIONS:
+            return f'unknown material "{shown_name}"'
+        self._suggested += 1
+        own = [known for known in self._formula.materials if _folded(known)[:4] == _folded(name)[:4]]
+        near = list(dict.fromkeys([*self._substances.nearest(name), *own]))[:3]
+        if near:
+            return f'unknown material "{shown_name}"; the nearest known names: ' + ", ".join(near)
+        return f'unknown material "{shown_name}"; give its INCI name or CAS number, or describe it under materials'
+
+    def _shares(self, material: Material) -> dict[str, Interval]:
+        """The parts of a material in % w/w of it; checked once."""
+        if material.name in self._parts:
+            return self._parts[material.name]
+        stated = {part: value for part, value in material.parts.items() if isinstance(value, Decimal)}
+        rests = [part for part, value in material.parts.items() if value == QS]
+        total = sum(stated.values(), Decimal(0))
+        shares = {part: self._with_tolerance(material, part, value) for part, value in stated.items()}
+        if rests:
+            self._check_rest(material, rests, total)
+            low = HUNDRED - sum((share.high for share in shares.values()), Decimal(0))
+            high = HUNDRED - sum((share.low for share in shares.values()), Decimal(0))
+            shares[rests[0]] = Interval(max(low, Decimal(0)), max(high, Decimal(0)))
+        else:
+            place, where = self._place_of(material), f"materials.{material.name}"
+            self._totals.append(Total("material", total, place, where, f'the parts of "{material.name}"'))
+        self._check_tolerance(material)
+        self._parts[material.name] = {part: shares[part] for part in material.parts if part in shares}
+        return self._parts[material.name]
+
+    def _with_tolerance(self, material: Material, part: str, value: Decimal) -> Interval:
+        tolerance = material.tolerance
+        width = tolerance.get(part, Decimal(0)) if isinstance(tolerance, dict) else tolerance or Decimal(0)
+        return Interval(max(value - width, Decimal(0)), min(value + width, max(HUNDRED, value)))
+
+    def _check_rest(self, material: Material, rests: list[str], total: Decimal) -> None:
+        if len(rests) > 1:
+            message = f'"{material.name}" has two qs parts, {rests[0]} and {rests[1]}; only one can take the rest'
+            self._note(
+                Complaint("material", self._place_of_part(material, rests[1]), f"materials.{material.name}", message)
+            )
+        if total > HUNDRED:
+            message = (
+                f'qs in "{material.name}" would be {shown(HUNDRED - total)} %: '
+                f"the stated parts already make {shown(total)} %"
+            )
+            self._note(
+                Complaint("material", self._place_of_part(material, rests[0]), f"materials.{material.name}", message)
+            )
+
+    def _check_tolerance(self, material: Material) -> None:
+        if not isinstance(material.tolerance, dict):
+            return
+        for part in material.tolerance:
+            if part not in material.parts:
+                message = f'the tolerance of "{material.name}" names "{part}", which is not one of its parts'
+                self._note(Complaint("material", self._place_of(material), f"materials.{material.name}", message))
+
+    def _place_of(self, material: Material) -> Place:
+        return self._formula.place("shelf") if material.on_shelf else material.place
+
+    def _place_of_part(self, material: Material, part: str) -> Place:
+        return self._formula.place("shelf") if material.on_shelf else material.part_places[part]
+
+    # -- the result ----------------------------------------------------------------------------------------------
+
+    def composition(self, percents: dict[str, Decimal]) -> Composition:
+        """What was gathered."""
+        total = sum(percents.values(), Decimal(0))
+        lines = self._formula.lines
+        if not any(line.percent == QS for line in lines):
+            self._totals.append(Total("product", total, self._formula.place("phases"), "phases", "the lines"))
+        for name, material in self._formula.materials.items():
+            if material.name not in self._parts and material.on_shelf is None and name == material.name:
+                self._shares(material)
+        return Composition(
+            portions=tuple(self._portions),
+            unknown=tuple(self._unknown),
+            totals=tuple(self._totals),
+            complaints=tuple(self._complaints.values()),
+            total_percent=total,
+            line_percent=percents,
+        )
+
+    def _complain(self, about: What, line: Line, message: str) -> None:
+        self._note(Complaint(about, line.amount_place, line.where, message))
+
+    def _note(self, complaint: Complaint) -> None:
+        self._complaints.setdefault((complaint.place, complaint.message), complaint)
+
+
+def _share(amount: Decimal, percent: Decimal) -> Decimal:
+    return EXACT.divide(EXACT.multiply(amount, percent), HUNDRED)
+
+
+def _folded(name: str) -> str:
+    return " ".join(name.casefold().split())

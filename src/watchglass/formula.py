@@ -1,0 +1,391 @@
+"""The typed model of what the author wrote. It knows no chemistry and no rules.
+
+Every part keeps its place in the text, so that whoever judges it can point at it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Any, Literal, TypeAlias
+
+from watchglass.errors import START, Place
+from watchglass.schema import Fault, faults
+from watchglass.sheet import Mapping, Node, Scalar, Sequence
+
+QS: Literal["qs"] = "qs"
+Amount: TypeAlias = Decimal | Literal["qs"]
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One weighing."""
+
+    material: str
+    percent: Amount | None
+    grams: Decimal | None
+    function: str | None
+    phase: str
+    where: str
+    place: Place
+    amount_place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Phase:
+    """Lines that are weighed and processed together."""
+
+    name: str
+    lines: tuple[Line, ...]
+    temperature: Decimal | None
+    note: str | None
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """A trade material (`made` false) or a premix of the maker's own (`made` true)."""
+
+    name: str
+    title: str | None
+    parts: dict[str, Amount]
+    part_places: dict[str, Place]
+    made: bool
+    tolerance: Decimal | dict[str, Decimal] | None
+    declares: tuple[str, ...]
+    place: Place
+    on_shelf: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Product:
+    """What the product is."""
+
+    use: str
+    site: str
+    form: str
+    audience: str
+    applied_by: str = "consumer"
+    kind: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """A bench reading of the finished product."""
+
+    ph: Decimal
+    tolerance: Decimal | None
+    by: str
+    temperature: Decimal | None
+    after_hours: Decimal | None
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """The pH window that the maker aims at."""
+
+    min: Decimal | None
+    max: Decimal | None
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Deviation:
+    """A rule that the maker departs from knowingly."""
+
+    rule: str
+    reason: str
+    until: str | None
+    by: str | None
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Test:
+    """A test that the maker had done."""
+
+    name: str
+    method: str | None
+    date: str
+    result: str
+
+
+@dataclass(frozen=True, slots=True)
+class Formula:
+    """One formula as written."""
+
+    title: str
+    code: str | None
+    product: Product
+    markets: tuple[str, ...]
+    phases: tuple[Phase, ...]
+    materials: dict[str, Material]
+    batch_grams: Decimal | None = None
+    target: Target | None = None
+    measured: Measured | None = None
+    ph_temperature: Decimal | None = None
+    statements: tuple[str, ...] = ()
+    statement_places: dict[str, Place] = field(default_factory=dict)
+    claims: tuple[str, ...] = ()
+    ingredients: tuple[str, ...] = ()
+    deviations: tuple[Deviation, ...] = ()
+    on_market_since: str | None = None
+    tests: tuple[Test, ...] = ()
+    shelf: str | None = None
+    places: dict[str, Place] = field(default_factory=dict)
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        """All lines of all phases, in order."""
+        return tuple(line for phase in self.phases for line in phase.lines)
+
+    def place(self, key: str) -> Place:
+        """The place of a top-level key, or the start of the file."""
+        return self.places.get(key, START)
+
+
+def check(node: Node) -> list[Fault]:
+    """Where a tree is not a formula; an empty list when it is one."""
+    if not isinstance(node, Mapping):
+        return [Fault(node.place, "", "a formula is a map of keys that starts with 'formula: TITLE'")]
+    found = faults(node, "formula")
+    return found or _impossible_dates(node)
+
+
+def model(node: Node, shelf: dict[str, Material] | None = None) -> Formula:
+    """The model of a tree that `check` found no fault in.
+
+    Args:
+        node: The tree of the formula.
+        shelf: Materials of the shelf file that the formula names; its own materials win over them.
+    """
+    root = _map(node)
+    label = _map(root.items["label"]) if "label" in root.items else None
+    return Formula(
+        title=_text(root, "formula"),
+        code=_optional_text(root, "code"),
+        product=_product(_map(root.items["product"])),
+        markets=_texts(root, "markets"),
+        phases=_phases(_map(root.items["phases"])),
+        materials=(shelf or {}) | materials(root),
+        batch_grams=_grams(_optional_text(root, "batch")),
+        target=_target(root),
+        measured=_measured(root),
+        ph_temperature=_optional_number(root, "ph_temperature"),
+        statements=_texts(label, "statements"),
+        statement_places=_statement_places(label),
+        claims=_texts(label, "claims"),
+        ingredients=_texts(label, "ingredients"),
+        deviations=_deviations(root),
+        on_market_since=_optional_text(root, "on_market_since"),
+        tests=_tests(root),
+        shelf=_optional_text(root, "shelf"),
+        places=dict(root.keys),
+    )
+
+
+def materials(root: Mapping, on_shelf: str | None = None) -> dict[str, Material]:
+    """The materials of a formula or of a shelf file, by the short name that lines use."""
+    if "materials" not in root.items:
+        return {}
+    entries = _map(root.items["materials"])
+    return {name: _material(name, _map(item), entries.keys[name], on_shelf) for name, item in entries.items.items()}
+
+
+def _material(name: str, entry: Mapping, place: Place, on_shelf: str | None) -> Material:
+    made = "premix" in entry.items
+    parts = _map(entry.items["premix" if made else "contains"])
+    tolerance: Decimal | dict[str, Decimal] | None = None
+    if "tolerance" in entry.items:
+        stated = entry.items["tolerance"]
+        tolerance = (
+            {part: _number(value) for part, value in stated.items.items()}
+            if isinstance(stated, Mapping)
+            else _number(stated)
+        )
+    return Material(
+        name=name,
+        title=_optional_text(entry, "name"),
+        parts={part: _amount(value) for part, value in parts.items.items()},
+        part_places=dict(parts.keys),
+        made=made,
+        tolerance=tolerance,
+        declares=_texts(entry, "declares"),
+        place=place,
+        on_shelf=on_shelf,
+    )
+
+
+def _phases(node: Mapping) -> tuple[Phase, ...]:
+    phases = []
+    for name, item in node.items.items():
+        entry = _map(item)
+        lines = tuple(
+            _line(_map(line), name, f"phases.{name}.lines[{number}]")
+            for number, line in enumerate(_list(entry.items["lines"]))
+        )
+        phases.append(
+            Phase(
+                name=name,
+                lines=lines,
+                temperature=_optional_number(entry, "temperature"),
+                note=_optional_text(entry, "note"),
+                place=node.keys[name],
+            )
+        )
+    return tuple(phases)
+
+
+def _line(entry: Mapping, phase: str, where: str) -> Line:
+    amount_key = "percent" if "percent" in entry.items else "grams"
+    return Line(
+        material=_text(entry, "material"),
+        percent=_amount(entry.items["percent"]) if "percent" in entry.items else None,
+        grams=_optional_number(entry, "grams"),
+        function=_optional_text(entry, "function"),
+        phase=phase,
+        where=where,
+        place=entry.place,
+        amount_place=entry.items[amount_key].place,
+    )
+
+
+def _product(entry: Mapping) -> Product:
+    return Product(
+        use=_text(entry, "use"),
+        site=_text(entry, "site"),
+        form=_text(entry, "form"),
+        audience=_text(entry, "audience"),
+        applied_by=_optional_text(entry, "applied_by") or "consumer",
+        kind=_optional_text(entry, "kind"),
+    )
+
+
+def _target(root: Mapping) -> Target | None:
+    if "target" not in root.items or "ph" not in _map(root.items["target"]).items:
+        return None
+    window = _map(_map(root.items["target"]).items["ph"])
+    return Target(_optional_number(window, "min"), _optional_number(window, "max"), root.keys["target"])
+
+
+def _measured(root: Mapping) -> Measured | None:
+    if "measured" not in root.items:
+        return None
+    entry = _map(root.items["measured"])
+    return Measured(
+        ph=_number(entry.items["ph"]),
+        tolerance=_optional_number(entry, "tolerance"),
+        by=_optional_text(entry, "by") or "meter",
+        temperature=_optional_number(entry, "temperature"),
+        after_hours=_optional_number(entry, "after_hours"),
+        place=entry.items["ph"].place,
+    )
+
+
+def _statement_places(label: Mapping | None) -> dict[str, Place]:
+    if label is None or "statements" not in label.items:
+        return {}
+    return {str(_scalar(item).value): item.place for item in _list(label.items["statements"])}
+
+
+def _deviations(root: Mapping) -> tuple[Deviation, ...]:
+    entries = [_map(item) for item in _list(root.items["deviations"])] if "deviations" in root.items else []
+    return tuple(
+        Deviation(
+            _text(entry, "rule"),
+            _text(entry, "reason"),
+            _optional_text(entry, "until"),
+            _optional_text(entry, "by"),
+            entry.place,
+        )
+        for entry in entries
+    )
+
+
+def _tests(root: Mapping) -> tuple[Test, ...]:
+    entries = [_map(item) for item in _list(root.items["tests"])] if "tests" in root.items else []
+    return tuple(
+        Test(_text(entry, "name"), _optional_text(entry, "method"), _text(entry, "date"), _text(entry, "result"))
+        for entry in entries
+    )
+
+
+def _impossible_dates(node: Node, where: str = "") -> list[Fault]:
+    """Dates that fit the pattern and are on no calendar."""
+    found: list[Fault] = []
+    if isinstance(node, Mapping):
+        for key, item in node.items.items():
+            path = f"{where}.{key}" if where else key
+            if key in ("until", "date", "on_market_since") and isinstance(item, Scalar) and not is_date(item.raw):
+                found.append(Fault(item.place, path, f'{key} is "{item.raw}"; that day is on no calendar'))
+            found += _impossible_dates(item, path)
+    elif isinstance(node, Sequence):
+        for number, item in enumerate(node.items):
+            found += _impossible_dates(item, f"{where}[{number}]")
+    return found
+
+
+def is_date(text: str) -> bool:
+    """Whether a text is a day of the calendar, year-month-day.
+
+    >>> is_date("2024-02-29"), is_date("2025-02-29"), is_date("20250101")
+    (True, False, False)
+    """
+    import datetime
+
+    try:
+        return len(text) == 10 and bool(datetime.date.fromisoformat(text))
+    except ValueError:
+        return False
+
+
+def _grams(batch: str | None) -> Decimal | None:
+    if batch is None:
+        return None
+    factor = 1000 if batch.endswith("kg") else 1
+    return Decimal(batch.removesuffix("kg").removesuffix("g").strip()) * factor
+
+
+def _amount(node: Node) -> Amount:
+    value = _scalar(node).value
+    return value if isinstance(value, Decimal) else QS
+
+
+def _number(node: Node) -> Decimal:
+    value = _scalar(node).value
+    assert isinstance(value, Decimal)
+    return value
+
+
+def _optional_number(entry: Mapping, key: str) -> Decimal | None:
+    return _number(entry.items[key]) if key in entry.items else None
+
+
+def _text(entry: Mapping, key: str) -> str:
+    return str(_scalar(entry.items[key]).value)
+
+
+def _optional_text(entry: Mapping, key: str) -> str | None:
+    return _text(entry, key) if key in entry.items else None
+
+
+def _texts(entry: Mapping | None, key: str) -> tuple[str, ...]:
+    if entry is None or key not in entry.items:
+        return ()
+    return tuple(str(_scalar(item).value) for item in _list(entry.items[key]))
+
+
+def _map(node: Node) -> Mapping:
+    assert isinstance(node, Mapping)
+    return node
+
+
+def _list(node: Node) -> list[Node]:
+    assert isinstance(node, Sequence)
+    return node.items
+
+
+def _scalar(node: Node) -> Scalar:
+    assert isinstance(node, Scalar)
+    return node

@@ -1,0 +1,32 @@
+"""One module for each format; each is a pure function of the reviews and gives the same bytes for the same reviews."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from watchglass.review import Review
+
+
+def counts(reviews: Sequence[Review]) -> dict[str, int]:
+    """Breaks by severity, and the other verdicts, over all reviews: the same in every format."""
+    return {
+        "files": len(reviews),
+        "error": sum(review.count("error") for review in reviews),
+        "warning": sum(review.count("warning") for review in reviews),
+        "note": sum(review.count("note") for review in reviews),
+        "undecided": sum(review.count_verdict("undecided") for review in reviews),
+        "coming": sum(review.count_verdict("coming") for review in reviews),
+        "deviation": sum(review.count_verdict("deviation") for review in reviews),
+    }
+
+
+def overall(reviews: Sequence[Review]) -> str:
+    """The worst outcome of all reviews."""
+    outcomes = {review.outcome for review in reviews}
+    return next(outcome for outcome in ("breaks", "cannot tell", "meets") if outcome in outcomes or outcome == "meets")
+
+
+NOT_CHECKED = (
+    "the safety report and its assessor, the responsible person, notifications, GMP, the challenge test, microbial "
+    "counts, stability, packaging, heavy metals, nitrosamines, REACH, languages, animal-testing bans"
+)

@@ -1,0 +1,219 @@
+"""The review for people: findings first line by line, as the GNU coding standards start them, then what they rest on.
+
+The layout is a bench notebook's: the formula's heading, what is in the jar, then the remarks. Nothing depends on the
+width unless a terminal is there, and colour only repeats what a word says.
+"""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from collections.abc import Callable, Sequence
+
+from watchglass.errors import located
+from watchglass.interval import shown, shown_interval
+from watchglass.reports import NOT_CHECKED, counts, overall
+from watchglass.requirements import listed
+from watchglass.review import Finding, Review
+from watchglass.rulebook import Rulebook
+from watchglass.solution import Forms, Ph, Solution
+
+_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069]")
+_COLOURS = {
+    "error": "red",
+    "warning": "yellow",
+    "note": "cyan",
+    "breaks": "red",
+    "cannot tell": "yellow",
+    "meets": "green",
+}
+_INDENT = "    "
+
+Style = Callable[[str, str], str]
+
+
+def write(reviews: Sequence[Review], book: Rulebook, on: str, colour: bool = False, width: int | None = None) -> str:
+    """All reviews as text.
+
+    Args:
+        reviews: In the order in which they are shown.
+        book: The rules that they were held against.
+        on: The date.
+        colour: Whether severity words are coloured as well.
+        width: Columns of the terminal, None where there is none.
+    """
+    style = _coloured if colour else _bare
+    lines: list[str] = []
+    for review in reviews:
+        lines += _review(review, style, width)
+        lines.append("")
+    lines += _summary(reviews, book, on, style, width)
+    return "\n".join(lines) + "\n"
+
+
+def clean(text: str) -> str:
+    """Without what could move a cursor or turn a line round.
+
+    >>> clean("a\\x1b[2Jb")
+    'a[2Jb'
+    """
+    return _CONTROL.sub("", text.replace("\n", " ").replace("\t", " "))
+
+
+def _review(review: Review, style: Style, width: int | None) -> list[str]:
+    lines = [_heading(review)]
+    if review.formula is not None:
+        lines += [wrapped for line in _jar(review) for wrapped in _wrap(line, width)]
+    for finding in review.findings:
+        if not _is_from_memory(finding):
+            lines += _finding(review, finding, style, width)
+    remembered = dict.fromkeys(finding.address for finding in review.findings if _is_from_memory(finding))
+    if remembered:
+        told = f"open, because the figure is from memory and nothing goes past it: {', '.join(remembered)}"
+        lines += _wrap(told, width)
+    for caution in review.cautions:
+        lines += _wrap(f"caution: {clean(caution)}", width)
+    judged = f"{len(review.meets)} rules met, {review.does_not_apply} do not apply"
+    if review.not_in_force:
+        judged += f", {len(review.not_in_force)} not in force on {review.on}"
+    outcome = style(review.outcome, review.outcome)
+    lines += _wrap(
+        f"{outcome}: {_verdict_counts(review)}; {judged}" if review.formula else f"{outcome}: not a formula", width
+    )
+    return lines
+
+
+def _heading(review: Review) -> str:
+    if review.formula is None:
+        return clean(review.path)
+    title = clean(review.formula.title)
+    code = f" [{clean(review.formula.code)}]" if review.formula.code else ""
+    return f"{title}{code} - {clean(review.path)}"
+
+
+def _jar(review: Review) -> list[str]:
+    """What is in the jar: composition, pH, free acid."""
+    formula, composition, solution = review.formula, review.composition, review.solution
+    assert formula is not None and composition is not None and solution is not None
+    product = formula.product
+    kind = f", {product.kind}" if product.kind else ""
+    lines = [
+        f"product: {product.use} {product.form} for the {product.site}{kind}; {product.audience}, {product.applied_by}; "
+        f"markets {', '.join(formula.markets)}"
+    ]
+    names = composition.by_substance()
+    most = ", ".join(f"{name} {_short(shown_interval(percent))}" for name, percent in list(names.items())[:4])
+    more = f" and {len(names) - 4} more" if len(names) > 4 else ""
+    lines.append(clean(f"in the jar: {_short(shown(composition.total_percent))} %: {most}{more}"))
+    lines.append(f"pH: {_ph_words(solution)}")
+    free = [_free(form) for form in solution.forms if form.is_acid and form.total_percent >= 0.01]
+    if free:
+        lines.append(f"undissociated: {'; '.join(free)} (% w/w)")
+    return lines
+
+
+def _short(figures: str) -> str:
+    return re.sub(r"(\.[0-9]{4})[0-9]+", r"\1", figures)
+
+
+def _free(form: Forms) -> str:
+    low, middle, high = form.uncharged_percent
+    span = f"{low:.2g}" if f"{low:.2g}" == f"{high:.2g}" else f"{low:.2g} to {high:.2g}"
+    return f"{form.substance} {span} of {form.total_percent:.3g}"
+
+
+def _ph_words(solution: Solution) -> str:
+    ph, predicted = solution.ph, solution.predicted
+    words = []
+    if ph is not None and ph.origin == "measured":
+        words.append(f"{_ph(ph)} measured")
+    if predicted is not None:
+        words.append(f"{_ph(predicted)} predicted")
+        if solution.conditional_on:
+            words[-1] += f" if {listed(solution.conditional_on)} took no part"
+    elif solution.has_water:
+        words.append(f"no prediction: {solution.why_not}")
+    else:
+        words.append(f"none: {solution.why_not}")
+    strength = solution.ionic_strength
+    if strength is not None:
+        words.append(f"ionic strength {strength:.2f} mol/kg")
+    return "; ".join(words)
+
+
+def _ph(ph: Ph) -> str:
+    return f"{ph.value:.2f} ({ph.interval.low:.2f} to {ph.interval.high:.2f})"
+
+
+def _finding(review: Review, finding: Finding, style: Style, width: int | None) -> list[str]:
+    label = style(finding.severity, finding.severity)
+    if finding.verdict != "breaks":
+        label += f": {finding.verdict}"
+    market = f", {finding.market}" if finding.market else ""
+    message = f"{label}: {clean(finding.message)} [{finding.address}{market}]"
+    lines = [located(clean(review.path), finding.place, message)]
+    if finding.requirement == "sheet":
+        return lines
+    if finding.deviation is not None:
+        until = f", until {finding.deviation.until}" if finding.deviation.until else ""
+        lines += _wrap(clean(f"accepted: {finding.deviation.reason}{until}"), width)
+    if finding.needs and (finding.verdict != "undecided" or finding.severity != "note"):
+        lines += _wrap(f"to do: {'; '.join(finding.needs)}", width)
+    if finding.severity != "note":
+        lines += _wrap(f"why: {finding.why}", width)
+        at = f", {finding.source['at']}" if finding.source["at"] else ""
+        lines += _wrap(f"source: {finding.source['title']}{at} ({finding.binding}, read: {finding.read})", width)
+    return lines
+
+
+def _is_from_memory(finding: Finding) -> bool:
+    """Under a figure that was not read: one line together, they say the same."""
+    return finding.verdict == "undecided" and finding.read == "memory" and finding.severity == "note"
+
+
+def _verdict_counts(review: Review) -> str:
+    parts = [
+        _plural(review.count("error"), "error"),
+        _plural(review.count("warning"), "warning"),
+        _plural(review.count("note"), "note"),
+    ]
+    parts += [f"{review.count_verdict(verdict)} {verdict}" for verdict in ("undecided", "coming", "deviation")]
+    return ", ".join(part for part in parts if not part.startswith("0 ")) or "no findings"
+
+
+def _summary(reviews: Sequence[Review], book: Rulebook, on: str, style: Style, width: int | None) -> list[str]:
+    total = counts(reviews)
+    formulas = _plural(total["files"], "formula")
+    findings = ", ".join(_plural(total[severity], severity) for severity in ("error", "warning", "note"))
+    others = f"{total['undecided']} undecided, {total['coming']} coming, {_plural(total['deviation'], 'deviation')}"
+    lines = _wrap(f"{formulas} on {on}, rulebook {book.hash}: {findings}; {others}", width, "")
+    lines += _wrap(f"Not checked: {NOT_CHECKED}. Watchglass advises; it certifies nothing.", width, "")
+    tally = {
+        outcome: sum(review.outcome == outcome for review in reviews) for outcome in ("breaks", "cannot tell", "meets")
+    }
+    worst = overall(reviews)
+    told = ", ".join(f"{number} {outcome}" for outcome, number in tally.items() if number)
+    return [*lines, f"outcome: {style(worst, worst)} ({told})"]
+
+
+def _plural(number: int, word: str) -> str:
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def _wrap(text: str, width: int | None, indent: str = _INDENT) -> list[str]:
+    if width is None:
+        return [indent + text]
+    return textwrap.wrap(
+        text, max(width, 40), initial_indent=indent, subsequent_indent=indent + "  ", break_on_hyphens=False,
+        break_long_words=False,
+    )  # fmt: skip
+
+
+def _coloured(text: str, word: str) -> str:
+    import click
+
+    return click.style(text, fg=_COLOURS[word], bold=True)
+
+
+def _bare(text: str, word: str) -> str:
+    return text

@@ -1,0 +1,133 @@
+"""One module for each requirement word: what a rule can ask of a formula.
+
+A module compiles a rule's parameters once, when the rulebook loads, to a `Check`; judging is a plain function of the
+case and the limit that is in force. The date, the market and the binding are the review's business, not the word's.
+"""
+
+from __future__ import annotations
+
+import importlib
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from watchglass.composition import Composition, Portion
+from watchglass.errors import Place
+from watchglass.formula import Formula
+from watchglass.interval import Interval, Limit
+from watchglass.solution import Solution
+from watchglass.solution.model import Model
+from watchglass.substances import Substances
+
+WORDS = ("absent", "dissolved", "handling", "percent", "ph", "preserved", "statement", "total")
+
+Verdict = Literal["meets", "breaks", "undecided"]
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """A formula with all that was worked out from it, and the words that it may use."""
+
+    formula: Formula
+    composition: Composition
+    solution: Solution
+    substances: Substances
+    model: Model
+    statements: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+    facts: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """What one requirement says of one place.
+
+    Attributes:
+        verdict: meets, breaks or undecided.
+        message: One sentence with both numbers where there are numbers.
+        place: Where in the text.
+        where: The same as a path.
+        substances: What it is about.
+        value: The number that was looked at, and its unit.
+        limit: The limit it was held against.
+        needs: What to measure or to declare when it is undecided.
+        entry: The part of a table inside the requirement, if any.
+        statements: Label statements any one of which would mend it.
+        caution: What to tell the maker whatever the verdict.
+    """
+
+    verdict: Verdict
+    message: str
+    place: Place
+    where: str
+    substances: tuple[str, ...] = ()
+    value: Interval | None = None
+    unit: str = ""
+    limit: Limit | None = None
+    needs: tuple[str, ...] = ()
+    entry: str | None = None
+    statements: tuple[str, ...] = ()
+    caution: str | None = None
+    read: str | None = None
+
+
+Judge = Callable[[Case, Limit], list[Judgement]]
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """A requirement with its parameters.
+
+    Attributes:
+        judge: The function of case and limit; an empty list means that it does not apply.
+        touches: The substances without which it cannot apply; None: it may always.
+    """
+
+    judge: Judge
+    touches: frozenset[str] | None = None
+
+
+def compile_check(word: str, parameters: Mapping[str, Any], substances: Substances) -> Check:
+    """The check that a rule's requirement stands for.
+
+    Raises:
+        KeyError: It names a substance or group that is not known; the name is the argument.
+        ModuleNotFoundError: There is no such word.
+    """
+    module = importlib.import_module(f"watchglass.requirements.{word}")
+    check: Check = module.compile_check(parameters, substances)
+    return check
+
+
+def chosen(case: Case, names: frozenset[str], parameters: Mapping[str, Any]) -> list[Portion]:
+    """The portions that a rule counts: of these substances, with (or without) certain functions, of some amount."""
+    only, not_as = parameters.get("only_as"), parameters.get("not_as", ())
+    return [
+        portion
+        for portion in case.composition.portions
+        if portion.substance.name in names
+        and portion.percent.high > 0
+        and (only is None or portion.function in only)
+        and portion.function not in not_as
+    ]
+
+
+def largest(portions: Iterable[Portion]) -> Portion:
+    """The portion that a finding points at."""
+    return max(portions, key=lambda portion: portion.percent.high)
+
+
+def names_of(portions: Iterable[Portion]) -> tuple[str, ...]:
+    """The substances of some portions, each once, in the order of the sheet."""
+    return tuple(dict.fromkeys(portion.substance.name for portion in portions))
+
+
+def listed(names: Iterable[str]) -> str:
+    """Names in a sentence.
+
+    >>> listed(["a", "b", "c"]), listed(["a", "b", "c", "d", "e"])
+    ('a, b and c', 'a, b, c and 2 more')
+    """
+    words = list(names)
+    if len(words) > 4:
+        words = [*words[:3], f"{len(words) - 3} more"]
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}" if words else ""

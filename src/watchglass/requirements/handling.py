@@ -1,0 +1,73 @@
+"""handling: the step that holds a dangerous material has a note on how to do it.
+
+The limit in force says from which strength of the material, as it is handled, the caution is due. The caution itself is
+told whatever the verdict.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from watchglass.composition import Portion
+from watchglass.interval import Interval, Limit, shown_interval
+from watchglass.requirements import Case, Check, Judgement, chosen, largest, listed, names_of
+from watchglass.substances import Substances
+
+
+def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Check:
+    """The check of a `handling` requirement: {of, beside, caution}."""
+    names = frozenset(substances.resolve(parameters["of"]))
+    beside = frozenset(substances.resolve(parameters["beside"])) if "beside" in parameters else None
+    caution = parameters["caution"]
+
+    def judge(case: Case, limit: Limit) -> list[Judgement]:
+        notes = {phase.name: phase.note for phase in case.formula.phases}
+        judgements = []
+        for phase, portions in _by_phase(case, names, limit).items():
+            others = _by_phase(case, beside, limit).get(phase) if beside is not None else None
+            if beside is None or others:
+                judgements.append(_judgement(phase, [*portions, *(others or ())], notes[phase], caution))
+        return judgements
+
+    return Check(judge, names)
+
+
+def _by_phase(case: Case, names: frozenset[str], limit: Limit) -> dict[str, list[Portion]]:
+    """The portions of a strength that counts, by phase."""
+    phases: dict[str, list[Portion]] = {}
+    for portion in chosen(case, names, {}):
+        if limit.holds(portion.strength.high):
+            phases.setdefault(portion.line.phase, []).append(portion)
+    return phases
+
+
+def _judgement(phase: str, portions: list[Portion], note: str | None, caution: str) -> Judgement:
+    pointed = largest(portions)
+    names = names_of(portions)
+    strength = pointed.strength
+    where = f"phases.{phase}"
+    called = listed(f"{portion.substance.name} of {_strength(portion.strength)}" for portion in portions)
+    if note is None:
+        message = f'{called} is handled in phase "{phase}", which has no note on how'
+        needs = (f"add a note to phase {phase}",)
+    else:
+        message = f'{called} is handled in phase "{phase}", which has a note on how'
+        needs = ()
+    verdict = "breaks" if note is None else "meets"
+    return Judgement(
+        verdict,
+        message,
+        pointed.line.place,
+        where,
+        names,
+        strength,
+        "% w/w of the material",
+        None,
+        needs,
+        caution=caution,
+    )
+
+
+def _strength(strength: Interval) -> str:
+    return f"{shown_interval(strength)} %"

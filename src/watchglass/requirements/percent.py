@@ -1,0 +1,95 @@
+"""percent: the amount of a substance, or of a sum, in % w/w of the finished product.
+
+`as` expresses each salt or ester as another substance by molar mass before it is added; a converted figure is rounded
+half to even at four decimals before it is compared, a declared one is compared as written.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from typing import Any
+
+from watchglass.composition import Portion
+from watchglass.interval import NOTHING, Interval, Limit, shown_interval
+from watchglass.requirements import Case, Check, Judgement, Verdict, chosen, largest, listed, names_of
+from watchglass.substances import Substances
+
+PERCENT_PLACES = 4
+VERDICTS: dict[str, Verdict] = {"inside": "meets", "outside": "breaks", "straddles": "undecided"}
+
+
+def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Check:
+    """The check of a `percent` requirement: {of, as, each, only_as, not_as}."""
+    names = frozenset(substances.resolve(parameters["of"]))
+    target = parameters.get("as", "supplied")
+
+    def judge(case: Case, limit: Limit) -> list[Judgement]:
+        portions = chosen(case, names, parameters)
+        if not portions:
+            return []
+        if not parameters.get("each"):
+            return [_judgement(case, portions, target, limit)]
+        each = {name: [p for p in portions if p.substance.name == name] for name in names_of(portions)}
+        return [_judgement(case, own, target, limit) for own in each.values()]
+
+    return Check(judge, names)
+
+
+def amount_as(portions: Sequence[Portion], target: str, substances: Substances) -> Interval | None:
+    """The sum of portions expressed as `target`; None when one of them cannot be expressed so."""
+    total = NOTHING
+    converted = False
+    for portion in portions:
+        factor = substances.per_mole_as(portion.substance.name, target)
+        if factor is None:
+            return None
+        converted = converted or factor != 1 or portion.line.grams is not None
+        total = total + portion.percent.times(factor)
+    return total.rounded(PERCENT_PLACES) if converted else total
+
+
+def in_unit(target: str) -> str:
+    """The unit of a sum.
+
+    >>> in_unit("supplied"), in_unit("Benzoic Acid")
+    ('% w/w', '% w/w as benzoic acid')
+    """
+    return "% w/w" if target == "supplied" else f"% w/w as {target.lower()}"
+
+
+def _judgement(case: Case, portions: list[Portion], target: str, limit: Limit) -> Judgement:
+    names = names_of(portions)
+    pointed = largest(portions)
+    value = amount_as(portions, target, case.substances)
+    called = listed(names)
+    place, where, unit = pointed.line.amount_place, pointed.line.where, in_unit(target)
+    if value is None:
+        message = f"{called} cannot be expressed as {target.lower()}: a chemical formula is not known"
+        needs = (f"the share of {target.lower()} in {called}",)
+        return Judgement("undecided", message, place, where, names, None, unit, limit, needs)
+    verdict = VERDICTS[limit.standing(value)]
+    verb = "is" if len(names) == 1 else "make"
+    message = f"{called} {verb} {shown_interval(value)} {unit}{_free_acid(case, names)}; {_asked(limit)}"
+    needs = (f"a narrower assay of {called}: {_asked(limit)}",) if verdict == "undecided" else ()
+    return Judgement(verdict, message, place, where, names, value, unit, limit, needs)
+
+
+def _asked(limit: Limit) -> str:
+    if limit.max == 0:
+        return "none is allowed in this product (limit 0)"
+    return f"the limit is {limit.in_words()}"
+
+
+def _free_acid(case: Case, names: Sequence[str]) -> str:
+    """The free acid beside the total: it is what works and what irritates."""
+    acids: dict[str, None] = {}
+    for name in names:
+        substance = case.substances[name]
+        acids.update(dict.fromkeys(part for part in (*substance.gives, name) if case.solution.form(part)))
+    forms = [case.solution.form(name) for name in acids]
+    known = [form for form in forms if form is not None and form.is_acid]
+    if not known:
+        return ""
+    free = Decimal(repr(sum(form.uncharged_percent[1] for form in known)))
+    return f" (free acid about {Interval.exactly(free).rounded(2).low} %)"

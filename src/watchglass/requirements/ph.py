@@ -1,0 +1,101 @@
+"""ph: the pH window of the finished product while a substance is present.
+
+`against: target` holds the pH against the author's own window, `against: prediction` a reading against the computed
+pH. A predicted pH counts with its band; without a pH that can be trusted the verdict is undecided.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from watchglass.errors import Place
+from watchglass.interval import Limit, shown, shown_interval
+from watchglass.requirements import Case, Check, Judgement, chosen, largest, listed, names_of
+from watchglass.requirements.percent import VERDICTS
+from watchglass.solution import Ph
+from watchglass.substances import Substances
+
+
+def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Check:
+    """The check of a `ph` requirement: {of, only_as, not_as} or {against}."""
+    if parameters.get("against") == "target":
+        return Check(_against_target)
+    if parameters.get("against") == "prediction":
+        return Check(_against_prediction)
+    names = frozenset(substances.resolve(parameters["of"]))
+
+    def judge(case: Case, limit: Limit) -> list[Judgement]:
+        portions = chosen(case, names, parameters)
+        if not portions or not case.solution.has_water:
+            return []
+        pointed = largest(portions).line
+        return [_judgement(case, limit, pointed.place, pointed.where, names_of(portions))]
+
+    return Check(judge, names)
+
+
+def ph_in_words(ph: Ph) -> str:
+    """For a sentence: the reading or the prediction with its interval."""
+    middle = shown(ph.value)
+    return f"{middle} ({ph.origin}, {shown_interval(ph.interval)})" if not ph.interval.is_exact else middle
+
+
+def measure(case: Case) -> tuple[str, tuple[str, ...]]:
+    """Why there is no pH to judge by, and what to do."""
+    solution = case.solution
+    if solution.conditional_on:
+        why = f"{listed(solution.conditional_on)} can move the predicted pH and is not modelled"
+    else:
+        why = solution.why_not or "it cannot be predicted"
+    return why, ("measure the final pH",)
+
+
+def _judgement(case: Case, limit: Limit, place: Place, where: str, names: tuple[str, ...]) -> Judgement:
+    beside = f" beside {listed(names)}" if names else ""
+    if case.formula.measured is not None:
+        place, where = case.formula.measured.place, "measured.ph"
+    ph = case.solution.ph
+    if ph is None:
+        why, needs = measure(case)
+        message = f"the pH{beside} must be {limit.in_words()} and is not known: {why}"
+        return Judgement("undecided", message, place, where, names, None, "pH", limit, needs)
+    verdict = VERDICTS[limit.standing(ph.interval)]
+    message = f"the pH is {ph_in_words(ph)}{beside}; the limit is {limit.in_words()}"
+    needs: tuple[str, ...] = ()
+    if verdict == "undecided":
+        if ph.origin == "predicted":
+            needs = ("measure the final pH",)
+        else:
+            needs = ("read the pH with a calibrated meter", "or move it away from the limit")
+    return Judgement(verdict, message, place, where, names, ph.interval, "pH", limit, needs)
+
+
+def _against_target(case: Case, _: Limit) -> list[Judgement]:
+    target = case.formula.target
+    if target is None or not case.solution.has_water:
+        return []
+    found = _judgement(case, Limit(min=target.min, max=target.max), target.place, "target.ph", ())
+    message = found.message.replace("the limit is", "the target is")
+    return [
+        Judgement(found.verdict, message, found.place, found.where, (), found.value, "pH", found.limit, found.needs)
+    ]
+
+
+def _against_prediction(case: Case, _: Limit) -> list[Judgement]:
+    measured, predicted, reading = case.formula.measured, case.solution.predicted, case.solution.ph
+    if measured is None or reading is None:
+        return []
+    if not case.solution.has_water or predicted is None or case.solution.conditional_on:
+        return []
+    limit = Limit(min=predicted.interval.low, max=predicted.interval.high)
+    apart = reading.interval.high < predicted.interval.low or reading.interval.low > predicted.interval.high
+    message = (
+        f"the reading {shown(measured.ph)} {'does not agree' if apart else 'agrees'} with the predicted pH "
+        f"{ph_in_words(predicted)}"
+    )
+    if apart:
+        message += "; look for a wrong assay, a weighing, the strength of a stock, or a base or acid left out"
+    verdict = "breaks" if apart else "meets"
+    needs = ("read the pH again at 25 C with a meter calibrated at two points",) if apart else ()
+    return [Judgement(verdict, message, measured.place, "measured.ph", (), reading.interval, "pH", limit, needs)]

@@ -1,0 +1,241 @@
+"""preserved: a water-based product holds a recognised preservative system that can work, or needs none by nature.
+
+A system works at its dose and inside its pH range; for a weak acid the undissociated share is told, because that is
+the part that works. It is never a proof: a challenge test decides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any, Literal
+
+from watchglass.composition import Portion
+from watchglass.interval import NOTHING, Interval, Limit, shown, shown_interval
+from watchglass.requirements import Case, Check, Judgement, chosen, largest, listed, names_of
+from watchglass.requirements.ph import measure, ph_in_words
+from watchglass.substances import Substances
+
+CHALLENGE = "a challenge test decides"
+
+State = Literal["works", "weak dose", "wrong pH", "unsure"]
+
+
+@dataclass(frozen=True, slots=True)
+class System:
+    """A recognised preservative system: what it is of, its pH range and its usual dose in % w/w as supplied."""
+
+    name: str
+    of: frozenset[str]
+    parts: tuple[str, ...]
+    is_blend: bool
+    booster: bool
+    gap: str | None
+    ph: Limit
+    dose: Limit
+    read: str
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """How a system stands in one product."""
+
+    system: System
+    portions: tuple[Portion, ...]
+    dose: Interval
+    state: State
+
+
+def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Check:
+    """The check of a `preserved` requirement: {systems, by_nature}."""
+    systems = tuple(_system(entry, substances) for entry in parameters["systems"])
+    nature = parameters["by_nature"]
+
+    def judge(case: Case, _: Limit) -> list[Judgement]:
+        water = case.solution.mixture.water_g
+        if not case.solution.has_water or water < nature.get("water_at_most_percent", 0):
+            return []
+        reason = _by_nature(case, nature)
+        if reason is not None:
+            place = case.formula.place("phases")
+            return [Judgement("meets", f"needs no preservative by nature: {reason}", place, "phases")]
+        standings = [standing for standing in (_standing(case, system) for system in systems) if standing]
+        return [_overall(case, standings), *_out_of_range(case, standings)]
+
+    return Check(judge)
+
+
+def _system(entry: Mapping[str, Any], substances: Substances) -> System:
+    parts = substances.resolve(entry["of"])
+    return System(
+        name=entry["system"],
+        of=frozenset(parts),
+        parts=parts,
+        is_blend=entry.get("all", False),
+        booster=entry.get("booster", False),
+        gap=entry.get("gap"),
+        ph=limit_of(entry["ph"]),
+        dose=limit_of(entry["dose"]),
+        read=entry["read"],
+    )
+
+
+def limit_of(bounds: Mapping[str, Any]) -> Limit:
+    """A limit from a rule file's map of bounds."""
+    return Limit(**{bound: Decimal(str(value)) for bound, value in bounds.items()})
+
+
+def _by_nature(case: Case, nature: Mapping[str, Any]) -> str | None:
+    """Why the product is at low microbiological risk, or None."""
+    ethanol = case.composition.medium("ethanol")
+    over = nature.get("ethanol_above_percent")
+    if over is not None and ethanol.low > Decimal(str(over)):
+        return f"ethanol is {shown_interval(ethanol)} %, above {over} %"
+    activity = nature.get("water_activity_at_most")
+    declared = f"water-activity-at-most-{activity}"
+    if activity is not None and any(declared in portion.declares for portion in case.composition.portions):
+        return f"the water activity is declared to be at most {activity}"
+    product = case.formula.product
+    ph = case.solution.ph
+    if ph is None or product.site == "eye area" or product.audience == "children under 3":
+        return None
+    low, high = nature.get("ph_at_most"), nature.get("ph_at_least")
+    if low is not None and ph.interval.high <= Decimal(str(low)):
+        return f"the pH is {ph_in_words(ph)}, at most {low}"
+    if high is not None and ph.interval.low >= Decimal(str(high)):
+        return f"the pH is {ph_in_words(ph)}, at least {high}"
+    return None
+
+
+def _standing(case: Case, system: System) -> Standing | None:
+    portions = tuple(chosen(case, system.of, {}))
+    present = {portion.substance.name for portion in portions}
+    if not portions or (system.is_blend and not _is_whole(system, present)):
+        return None
+    dose = NOTHING
+    for portion in portions:
+        dose = dose + portion.percent
+    enough = Limit(min=system.dose.min, above=system.dose.above).standing(dose) == "inside"
+    ph = case.solution.ph
+    state: State = "works"
+    if ph is None or (range_standing := system.ph.standing(ph.interval)) == "straddles":
+        state = "unsure"
+    elif range_standing == "outside":
+        state = "wrong pH"
+    if state != "wrong pH" and not enough:
+        state = "weak dose"
+    return Standing(system, portions, dose, state)
+
+
+def _is_whole(system: System, present: set[str]) -> bool:
+    return all(part in present for part in system.parts)
+
+
+def _overall(case: Case, standings: list[Standing]) -> Judgement:
+    carrying = [standing for standing in standings if not standing.system.booster]
+    if not carrying:
+        return _unpreserved(case, standings)
+    best = min(carrying, key=lambda standing: ("works", "unsure", "weak dose", "wrong pH").index(standing.state))
+    names = names_of(best.portions)
+    pointed = largest(best.portions).line
+    told = f"{listed(names)}: {_told(case, best)}"
+    value = best.dose
+    if best.state == "works":
+        oily = _oily(case, names)
+        if oily:
+            needs = ("a challenge test on the emulsion",)
+            message = f"{told}; {oily}; {CHALLENGE}"
+            return Judgement("undecided", message, pointed.place, pointed.where, names, value, "% w/w", None, needs)
+        gap = _gap(carrying)
+        message = f"{told}{gap}; {CHALLENGE}"
+        return Judgement("meets", message, pointed.place, pointed.where, names, value, "% w/w", read=best.system.read)
+    if best.state == "unsure":
+        why = "the pH lies on the edge of its range" if case.solution.ph else measure(case)[0]
+        message = f"{told}; whether that preserves the product is open: {why}; {CHALLENGE}"
+        return Judgement(
+            "undecided", message, pointed.place, pointed.where, names, value, "% w/w", None, ("measure the final pH",)
+        )
+    message = f"no preservative can work here: {told}"
+    return Judgement("breaks", message, pointed.place, pointed.where, names, value, "% w/w")
+
+
+def _unpreserved(case: Case, standings: list[Standing]) -> Judgement:
+    water = f"{case.solution.mixture.water_g:.1f}"
+    place, where = case.formula.place("phases"), "phases"
+    boosters = names_of(portion for standing in standings for portion in standing.portions)
+    message = f"the product holds {water} % water and no recognised preservative"
+    if boosters:
+        message += f"; {listed(boosters)} only supports one"
+    return Judgement("breaks", message, place, where, boosters)
+
+
+def _out_of_range(case: Case, standings: list[Standing]) -> list[Judgement]:
+    """Each preservative that cannot work at this pH, also where another one carries the product."""
+    found = []
+    ph = case.solution.ph
+    for standing in standings:
+        system = standing.system
+        if standing.state != "wrong pH" or system.is_blend or system.booster or ph is None:
+            continue
+        names = names_of(standing.portions)
+        pointed = largest(standing.portions).line
+        message = f"{listed(names)}: {_told(case, standing)}"
+        found.append(
+            Judgement(
+                "breaks",
+                message,
+                pointed.place,
+                pointed.where,
+                names,
+                ph.interval,
+                "pH",
+                system.ph,
+                entry=system.name,
+                read=system.read,
+            )  # fmt: skip
+        )
+    return found
+
+
+def _told(case: Case, standing: Standing) -> str:
+    system, ph = standing.system, case.solution.ph
+    words = f"{shown_interval(standing.dose)} %"
+    if standing.state == "weak dose":
+        words += f", below the usual dose of {shown(system.dose.min or Decimal(0))} %"
+    if ph is None:
+        return f"{words}, works at pH {_window(system.ph)}"
+    words += f" at pH {ph_in_words(ph)}; works at pH {_window(system.ph)}"
+    return words + _undissociated(case, standing)
+
+
+def _window(limit: Limit) -> str:
+    return f"{shown(limit.min or Decimal(0))} to {shown(limit.max or Decimal(14))}"
+
+
+def _undissociated(case: Case, standing: Standing) -> str:
+    acids: dict[str, None] = {}
+    for portion in standing.portions:
+        acids.update(dict.fromkeys((*portion.substance.gives, portion.substance.name)))
+    forms = [form for form in map(case.solution.form, acids) if form is not None and form.is_acid]
+    if not forms:
+        return ""
+    form = max(forms, key=lambda form: form.total_percent)
+    low, _, high = (100 * share for share in form.uncharged_share)
+    span = f"{low:.2g}" if f"{low:.2g}" == f"{high:.2g}" else f"{low:.2g} to {high:.2g}"
+    return f", {span} % of it undissociated"
+
+
+def _oily(case: Case, names: tuple[str, ...]) -> str | None:
+    """Above a share of oil the preservative that is in the water is an upper bound."""
+    oil = float(case.composition.medium("oil").high)
+    most = case.model.refuse.oil_above_percent_with_lipophilic_acid
+    if oil <= most:
+        return None
+    return f"oil is {oil:.1f} %, so less of {listed(names)} is left in the water than this says"
+
+
+def _gap(carrying: list[Standing]) -> str:
+    working = [standing.system for standing in carrying if standing.state == "works"]
+    gaps = {system.gap for system in working}
+    return f"; weak on {gaps.pop()} when it stands alone" if len(gaps) == 1 and None not in gaps else ""

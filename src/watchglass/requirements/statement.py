@@ -1,0 +1,61 @@
+"""statement: the label carries a statement while a substance is present.
+
+The limit in force says from which amount the statement is due. A duty whose statement is not there breaks, also when
+the formula has no label yet: it is not ready to sell, and the mend is the statement to add.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from watchglass.composition import Portion
+from watchglass.interval import Limit, shown_interval
+from watchglass.requirements import Case, Check, Judgement, chosen, largest, listed, names_of
+from watchglass.requirements.percent import amount_as, in_unit
+from watchglass.substances import Substances
+
+
+def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Check:
+    """The check of a `statement` requirement: {say, of, as, only_as, not_as, unless}."""
+    names = frozenset(substances.resolve(parameters["of"]))
+    say = tuple(parameters["say"])
+
+    def judge(case: Case, limit: Limit) -> list[Judgement]:
+        portions = chosen(case, names, parameters)
+        if not portions:
+            return []
+        return _due(case, limit, portions, say, parameters)
+
+    return Check(judge, names)
+
+
+def _due(
+    case: Case, limit: Limit, portions: list[Portion], say: tuple[str, ...], parameters: Mapping[str, Any]
+) -> list[Judgement]:
+    found, pointed = names_of(portions), largest(portions).line
+    target, fact = parameters.get("as", "supplied"), parameters.get("unless")
+    value = amount_as(portions, target, case.substances)
+    due = "straddles" if value is None else limit.standing(value)
+    if due == "outside" or (fact and all(fact in portion.declares for portion in portions)):
+        return []
+    amount = "" if value is None else f" at {shown_interval(value)} {in_unit(target)}"
+    wanted = f"the statement {' or '.join(say)}"
+    there = next((statement for statement in say if statement in case.formula.statements), None)
+    if there is not None:
+        place = case.formula.statement_places.get(there, pointed.place)
+        message = f"the label carries {there} for {listed(found)}"
+        return [Judgement("meets", message, place, "label.statements", found, value, in_unit(target), limit)]
+    message = f"{listed(found)}{amount} asks for {wanted}, which the label does not carry"
+    if fact:
+        message += f"; not due if the supplier declares {fact}"
+        needs = (f"add {say[0]} to label.statements", f"or declare {fact} on the material, if the supplier confirms it")
+    else:
+        needs = (f"add {say[0]} to label.statements",)
+    open_question = due == "straddles" or fact is not None
+    verdict = "undecided" if open_question else "breaks"
+    return [
+        Judgement(
+            verdict, message, pointed.place, pointed.where, found, value, in_unit(target), limit, needs, statements=say
+        )
+    ]

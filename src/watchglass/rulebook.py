@@ -1,0 +1,364 @@
+"""All rules, loaded once and compiled to closures, indexed by the substances that they are about."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cache
+from typing import Any, Literal, TypeAlias
+
+from watchglass import library
+from watchglass.errors import CannotRun
+from watchglass.formula import Product
+from watchglass.interval import Limit
+from watchglass.requirements import Check, compile_check
+from watchglass.requirements.preserved import limit_of
+from watchglass.solution.model import Model
+from watchglass.substances import Substances
+
+Severity = Literal["error", "warning", "note"]
+ALWAYS = "always"
+
+# A narrower market has the law of the wider one as well.
+WIDER_MARKET = {"us-california": "us", "us-washington": "us"}
+
+_ROW_PARAMETERS = ("of", "as", "each", "only_as", "not_as", "say", "unless")
+
+
+@dataclass(frozen=True, slots=True)
+class Unread:
+    """A figure that is in force and was not read."""
+
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Repealed:
+    """Nothing is in force any more."""
+
+
+Value: TypeAlias = Limit | Unread | Repealed
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """Dated values: from each date on, its value holds; `stock` the same for goods already on the market."""
+
+    values: tuple[tuple[str, Value], ...]
+    stock: tuple[tuple[str, Value], ...] = ()
+    known_from: str | None = None
+
+    def on(self, date: str, on_market_since: str | None) -> Value | None:
+        """What holds on a day; None before the first date."""
+        if self.known_from is not None and date < self.known_from:
+            return Unread(f"the figure is known from {self.known_from} on")
+        dated = self._dated(on_market_since)
+        past = [value for start, value in dated if start == ALWAYS or start <= date]
+        return past[-1] if past else None
+
+    def since(self, date: str, on_market_since: str | None) -> str | None:
+        """The date from which what holds on a day has held."""
+        past = [start for start, _ in self._dated(on_market_since) if start == ALWAYS or start <= date]
+        return past[-1] if past else None
+
+    def later(self, date: str, on_market_since: str | None) -> list[tuple[str, Value]]:
+        """What is known to come after a day."""
+        return [(start, value) for start, value in self._dated(on_market_since) if start != ALWAYS and start > date]
+
+    def _dated(self, on_market_since: str | None) -> tuple[tuple[str, Value], ...]:
+        """New goods follow `values`. Goods on the market before a value's date may follow it later, by `stock`."""
+        if not self.stock or on_market_since is None:
+            return self.values
+        stock = dict(self.stock)
+        later: list[tuple[str, Value]] = []
+        dates = iter(sorted(stock))
+        for start, value in self.values:
+            grace = next((date for date in dates if date > start), None) if start != ALWAYS else None
+            if grace is not None and on_market_since < start:
+                later.append((grace, stock[grace]))
+            else:
+                later.append((start, value))
+        return tuple(later)
+
+
+@dataclass(frozen=True, slots=True)
+class Tier:
+    """The values for some products."""
+
+    fits: Callable[[Product], bool]
+    series: Series
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One rule, or one row of a table rule, ready to judge.
+
+    Attributes:
+        id: Stable for ever.
+        entry: The row's own number in a table, else None.
+        word: The requirement word.
+        markets: Where it holds; None: everywhere.
+        fits: Whether a product is of the kind that it is about.
+        tiers: The first that fits decides.
+        check: The requirement with its parameters.
+        binding: law, guidance, opinion, practice or arithmetic.
+        severity: Of a break.
+        read: How the figure was read.
+        facts: The rule as its file has it.
+        row: The row as its file has it.
+    """
+
+    id: str
+    entry: str | None
+    title: str
+    word: str
+    markets: frozenset[str] | None
+    fits: Callable[[Product], bool]
+    tiers: tuple[Tier, ...]
+    check: Check
+    binding: str
+    severity: Severity
+    read: str
+    source: Mapping[str, str]
+    why: str
+    facts: Mapping[str, Any]
+    row: Mapping[str, Any] | None = None
+
+    @property
+    def address(self) -> str:
+        """The id, with the entry for a row of a table."""
+        return self.id if self.entry is None else f"{self.id}#{self.entry}"
+
+
+@dataclass(frozen=True)
+class Rulebook:
+    """All rules, with everything that they refer to."""
+
+    rules: tuple[Rule, ...]
+    substances: Substances
+    model: Model
+    sources: Mapping[str, Mapping[str, Any]]
+    statements: Mapping[str, Mapping[str, Any]]
+    hash: str
+    facts: frozenset[str] = field(default_factory=frozenset)
+
+    def touching(self, names: Iterable[str]) -> list[Rule]:
+        """The rules that could say something of a product that holds these substances."""
+        present = frozenset(names)
+        return [rule for rule in self.rules if rule.check.touches is None or rule.check.touches & present]
+
+    @property
+    def addresses(self) -> list[str]:
+        """Every id and every rule#entry."""
+        found = dict.fromkeys(rule.address for rule in self.rules)
+        for rule in self.rules:
+            if rule.word == "preserved":
+                found.update(
+                    dict.fromkeys(f"{rule.id}#{s['system']}" for s in rule.facts["require"]["preserved"]["systems"])
+                )
+        return list(found)
+
+    def find(self, address: str) -> list[Rule]:
+        """The rules of an id, or the one row of a rule#entry."""
+        return [rule for rule in self.rules if address in (rule.id, rule.address)]
+
+
+@cache
+def load() -> Rulebook:
+    """The rulebook of the shipped rule folder, read once.
+
+    Raises:
+        CannotRun: A rule file is at fault.
+    """
+    return build(library.load(), library.rules_hash())
+
+
+def build(data: Mapping[str, Any], state: str) -> Rulebook:
+    """A rulebook from the plain data of a rule folder.
+
+    Raises:
+        CannotRun: A rule names a substance, source or statement that does not exist, or an id stands twice.
+    """
+    substances = Substances(data["substances"], data["atomic-weights"]["weights"])
+    rules: list[Rule] = []
+    for facts in data["rules"]:
+        rules += _rules(facts, substances)
+    book = Rulebook(
+        rules=tuple(rules),
+        substances=substances,
+        model=Model.of(data["model"]),
+        sources=data["sources"],
+        statements=data["statements"],
+        hash=state,
+        facts=_supplier_facts(data["rules"]),
+    )
+    _check_references(book)
+    return book
+
+
+def _rules(facts: Mapping[str, Any], substances: Substances) -> list[Rule]:
+    """A rule as it stands, or one for each row of its table."""
+    if "rows" not in facts:
+        return [_rule(facts, None, substances)]
+    return [_rule(facts, row, substances) for row in facts["rows"]]
+
+
+def _rule(facts: Mapping[str, Any], row: Mapping[str, Any] | None, substances: Substances) -> Rule:
+    word, parameters = next(iter(facts["require"].items()))
+    own = row or {}
+    parameters = parameters | {key: own[key] for key in _ROW_PARAMETERS if key in own}
+    try:
+        check = compile_check(word, parameters, substances)
+    except KeyError as error:
+        name = error.args[0]
+        near = substances.nearest(str(name)) + [group for group in substances.groups if str(name)[:5] in group]
+        hint = f"; the nearest known: {', '.join(near[:3])}" if near else ""
+        raise CannotRun(
+            f'rules/{facts["file"]}: rule {_address(facts, row)} names "{name}", which is not known{hint}'
+        ) from None
+    conditions = [block for block in (facts.get("applies"), own.get("applies")) if block is not None]
+    source = dict(facts["source"]) | {key: own[key] for key in ("at", "read") if key in own}
+    dated = own if {"values", "tiers"} & own.keys() else facts
+    return Rule(
+        id=facts["rule"],
+        entry=own.get("entry"),
+        title=own.get("title", facts["title"]),
+        word=word,
+        markets=_markets(conditions),
+        fits=_all_fit(conditions),
+        tiers=_tiers(dated),
+        check=check,
+        binding=facts["binding"],
+        severity=_severity(facts),
+        read=source["read"],
+        source=source,
+        why=own.get("why", facts["why"]),
+        facts=facts,
+        row=row,
+    )
+
+
+def _address(facts: Mapping[str, Any], row: Mapping[str, Any] | None) -> str:
+    return facts["rule"] if row is None else f"{facts['rule']}#{row['entry']}"
+
+
+def _severity(facts: Mapping[str, Any]) -> Severity:
+    if facts["binding"] in ("law", "arithmetic"):
+        return "error"
+    if facts["binding"] == "practice":
+        severity: Severity = facts.get("severity", "warning")
+        return severity
+    return "warning"
+
+
+# -- product conditions ------------------------------------------------------------------------------------------
+
+
+def _markets(blocks: list[Any]) -> frozenset[str] | None:
+    """The markets of all blocks that name some; a narrower block wins."""
+    named = [
+        frozenset(market for condition in _alternatives(block) for market in condition["markets"])
+        for block in blocks
+        if any("markets" in condition for condition in _alternatives(block))
+    ]
+    return None if not named else frozenset.intersection(*named)
+
+
+def _alternatives(block: Any) -> list[Mapping[str, Any]]:
+    return [block] if isinstance(block, Mapping) else list(block)
+
+
+def _all_fit(blocks: list[Any]) -> Callable[[Product], bool]:
+    checks = [_any_fits(block) for block in blocks]
+    return lambda product: all(check(product) for check in checks)
+
+
+def _any_fits(block: Any) -> Callable[[Product], bool]:
+    checks = [_fits(condition) for condition in _alternatives(block)]
+    return lambda product: any(check(product) for check in checks)
+
+
+def _fits(condition: Mapping[str, Any]) -> Callable[[Product], bool]:
+    wanted = [
+        (key, frozenset([value] if isinstance(value, str) else value))
+        for key, value in condition.items()
+        if key not in ("not", "markets")
+    ]
+    refused = _fits(condition["not"]) if "not" in condition else None
+
+    def fits(product: Product) -> bool:
+        if not all(getattr(product, key) in words for key, words in wanted):
+            return False
+        return refused is None or not refused(product)
+
+    return fits
+
+
+# -- dated values ------------------------------------------------------------------------------------------------
+
+
+def _tiers(facts: Mapping[str, Any]) -> tuple[Tier, ...]:
+    if "tiers" not in facts:
+        return (Tier(lambda _: True, _series(facts)),)
+    return tuple(
+        Tier(_any_fits(tier["applies"]) if "applies" in tier else lambda _: True, _series(tier))
+        for tier in facts["tiers"]
+    )
+
+
+def _series(facts: Mapping[str, Any]) -> Series:
+    return Series(
+        values=_dated(facts.get("values", {ALWAYS: {}})),
+        stock=_dated(facts.get("stock", {})),
+        known_from=facts.get("known_from"),
+    )
+
+
+def _dated(values: Mapping[str, Any]) -> tuple[tuple[str, Value], ...]:
+    """In the order of time; `always` stands before every date."""
+    ordered = sorted(values.items(), key=lambda item: "" if item[0] == ALWAYS else item[0])
+    return tuple((start, _value(value)) for start, value in ordered)
+
+
+def _value(value: Mapping[str, Any] | None) -> Value:
+    if value is None:
+        return Repealed()
+    if "unread" in value:
+        return Unread(value["unread"])
+    return limit_of(value)
+
+
+# -- references --------------------------------------------------------------------------------------------------
+
+
+def _supplier_facts(rules: Iterable[Mapping[str, Any]]) -> frozenset[str]:
+    """Every supplier fact that some rule asks for."""
+    facts: set[str] = set()
+    for rule in rules:
+        word, parameters = next(iter(rule["require"].items()))
+        for place in (parameters, *rule.get("rows", ())):
+            if "unless" in place:
+                facts.add(place["unless"])
+        if word == "preserved" and "water_activity_at_most" in parameters["by_nature"]:
+            facts.add(f"water-activity-at-most-{parameters['by_nature']['water_activity_at_most']}")
+    return frozenset(facts)
+
+
+def _check_references(book: Rulebook) -> None:
+    faults: list[str] = []
+    seen: set[str] = set()
+    for rule in book.rules:
+        here = f"rules/{rule.facts['file']}: rule {rule.address}"
+        if rule.address in seen:
+            faults.append(f"{here} stands twice; an id is given once")
+        seen.add(rule.address)
+        if rule.source["ref"] not in book.sources:
+            faults.append(f"{here} cites the source {rule.source['ref']!r}, which rules/sources.yaml does not have")
+        parameters = next(iter(rule.facts["require"].values())) | (rule.row or {})
+        faults += [
+            f"{here} asks for the statement {say!r}, which rules/statements.yaml does not have"
+            for say in parameters.get("say", ())
+            if say not in book.statements
+        ]
+    if faults:
+        raise CannotRun("\n".join(faults))

@@ -1,0 +1,201 @@
+"""The pH at which charges balance.
+
+One unknown, the pH, is found by Newton's method on ln(positive/negative charge), which is close to a line; the ionic
+strength is brought along at every step. At fixed ionic strength the net charge falls strictly with pH, so there is one root. Species are written as logarithms with the largest subtracted, so
+nothing overflows from pH -2 to 16.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from watchglass.errors import WatchglassError
+from watchglass.solution.model import Model
+from watchglass.solution.water import davies
+
+LOWEST_PH, HIGHEST_PH = -2.0, 16.0
+CLOSE_ENOUGH = 1e-9
+MOST_STEPS = 200
+MOST_CHARGE_ERROR = 1e-8
+LN10 = math.log(10)
+
+
+class NoConvergence(WatchglassError):
+    """The solver stopped without an answer; it never hands back the last value."""
+
+
+@dataclass(frozen=True, slots=True)
+class Acid:
+    """An acid or the conjugate acid of a base, with all its forms.
+
+    Attributes:
+        name: Of the substance.
+        molality_mol_per_kg: All forms together, per kg of water.
+        charge: Of the form that holds every proton.
+        pkas: Infinite dilution, at the temperature of the solution; the most acidic first.
+    """
+
+    name: str
+    molality_mol_per_kg: float
+    charge: int
+    pkas: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WholeIons:
+    """Ions that take no part in acid and base: molality and charge of each."""
+
+    molalities: tuple[tuple[float, int], ...]
+
+    @property
+    def net_charge(self) -> float:
+        """mol of charge per kg of water."""
+        return sum(molality * charge for molality, charge in self.molalities)
+
+
+@dataclass(frozen=True, slots=True)
+class Equilibrium:
+    """A solution at equilibrium.
+
+    Attributes:
+        ph: -log10 of the activity of H+.
+        ionic_strength: mol/kg.
+        fractions: For each acid the share of each form, the most protonated first; each sums to 1.
+        buffer_capacity: mol of strong base per kg and pH.
+        charge_error: What is left of the charge balance, mol/kg.
+    """
+
+    ph: float
+    ionic_strength: float
+    fractions: tuple[tuple[float, ...], ...]
+    buffer_capacity: float
+    charge_error: float
+
+
+def solve(acids: Sequence[Acid], ions: WholeIons, pkw: float, slope: float, model: Model) -> Equilibrium:
+    """The equilibrium of a mixture.
+
+    Args:
+        acids: Every acid and base with its total.
+        ions: The ions that stay whole.
+        pkw: Of water at the temperature.
+        slope: Debye-Hückel slope at the temperature.
+        model: The constants.
+
+    Raises:
+        NoConvergence: No answer within the step limit.
+    """
+    ph, strength = 7.0, _ionic_strength_of(ions)
+    for count in range(MOST_STEPS):
+        state = _State(acids, ions, pkw, davies(strength, slope, model), ph)
+        after = min(HIGHEST_PH, max(LOWEST_PH, ph + max(-2.0, min(2.0, state.newton_step()))))
+        # Past the usual number of steps the two unknowns chase each other; half steps end that.
+        after_strength = state.ionic_strength if count < 40 else (strength + state.ionic_strength) / 2
+        moved, shifted = abs(after - ph), abs(after_strength - strength)
+        ph, strength = after, after_strength
+        if moved < CLOSE_ENOUGH and shifted < CLOSE_ENOUGH:
+            found = _State(acids, ions, pkw, davies(strength, slope, model), ph)
+            if abs(found.net) > MOST_CHARGE_ERROR * max(1.0, found.positive):
+                break  # the root lies outside the range of pH
+            return found.equilibrium()
+    raise NoConvergence("the charge balance did not settle")
+
+
+def at_ph(
+    acids: Sequence[Acid], ions: WholeIons, ph: float, pkw: float, slope: float, model: Model
+) -> tuple[tuple[float, ...], ...]:
+    """The shares of the forms at a pH that is known from a reading; the missing charge counts as a 1:1 ion."""
+    strength = _ionic_strength_of(ions)
+    state = _State(acids, ions, pkw, davies(strength, slope, model), ph)
+    for _ in range(MOST_STEPS):
+        after = state.ionic_strength + abs(state.net) / 2
+        state = _State(acids, ions, pkw, davies(after, slope, model), ph)
+        if abs(after - strength) < CLOSE_ENOUGH:
+            break
+        strength = after
+    return state.fractions
+
+
+def _ionic_strength_of(ions: WholeIons) -> float:
+    return sum(molality * charge * charge for molality, charge in ions.molalities) / 2
+
+
+class _State:
+    """All sums at one pH and one ionic strength."""
+
+    __slots__ = (
+        "_negative_slope",
+        "_positive_slope",
+        "fractions",
+        "ionic_strength",
+        "negative",
+        "positive",
+        "ph",
+        "variance",
+    )
+
+    def __init__(self, acids: Sequence[Acid], ions: WholeIons, pkw: float, minus_log_gamma: float, ph: float) -> None:
+        hydrogen = 10.0 ** (minus_log_gamma - ph)
+        hydroxide = 10.0 ** (minus_log_gamma + ph - pkw)
+        positive, negative = hydrogen, hydroxide
+        positive_slope, negative_slope = -hydrogen, hydroxide
+        double_strength = hydrogen + hydroxide
+        variance = hydrogen + hydroxide
+        for molality, charge in ions.molalities:
+            if charge > 0:
+                positive += molality * charge
+            else:
+                negative -= molality * charge
+            double_strength += molality * charge * charge
+        fractions = []
+        for acid in acids:
+            shares = _shares(acid, minus_log_gamma, ph)
+            fractions.append(shares)
+            molality, top = acid.molality_mol_per_kg, acid.charge
+            lost = sum(number * share for number, share in enumerate(shares))
+            for number, share in enumerate(shares):
+                charge = top - number
+                amount = molality * share
+                off = number - lost
+                variance += amount * off * off
+                double_strength += amount * charge * charge
+                if charge > 0:
+                    positive += amount * charge
+                    positive_slope += amount * charge * off
+                elif charge < 0:
+                    negative -= amount * charge
+                    negative_slope -= amount * charge * off
+        self.ph = ph
+        self.positive, self.negative = positive, negative
+        self._positive_slope, self._negative_slope = positive_slope, negative_slope
+        self.ionic_strength = double_strength / 2
+        self.variance = variance
+        self.fractions = tuple(fractions)
+
+    @property
+    def net(self) -> float:
+        return self.positive - self.negative
+
+    def newton_step(self) -> float:
+        """On ln(positive/negative), which has the same root as the net charge and is close to a line."""
+        slope = LN10 * (self._positive_slope / self.positive - self._negative_slope / self.negative)
+        return -math.log(self.positive / self.negative) / slope
+
+    def equilibrium(self) -> Equilibrium:
+        return Equilibrium(self.ph, self.ionic_strength, self.fractions, LN10 * self.variance, self.net)
+
+
+def _shares(acid: Acid, minus_log_gamma: float, ph: float) -> tuple[float, ...]:
+    """The share of each form, the most protonated first."""
+    top = acid.charge
+    logs = [0.0]
+    total = 0.0
+    for number, pka in enumerate(acid.pkas, start=1):
+        total += ph - pka
+        logs.append(total + minus_log_gamma * ((top - number) ** 2 - top * top))
+    largest = max(logs)
+    weights = [10.0 ** (value - largest) for value in logs]
+    whole = sum(weights)
+    return tuple(weight / whole for weight in weights)

@@ -1,0 +1,262 @@
+"""What is known of each substance: its names, its chemistry, its groups.
+
+The facts come from `rules/substances/`; each number there carries its source. Molar masses are computed from the
+chemical formula and the IUPAC abridged standard atomic weights.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import cached_property
+from typing import Any
+
+from watchglass.interval import EXACT
+from watchglass.nearest import nearest
+
+WATER = "Aqua"
+
+_ION = re.compile(r"([A-Z][A-Za-z0-9]*?)([+-])([0-9]?)")
+_TOKEN = re.compile(r"([A-Z][a-z]?|\(|\))([0-9]*)")
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One proton of an acid: pKa at infinite dilution and 25 °C, half-width (about 95 %), heats where known."""
+
+    pka: float
+    uncertainty: float
+    enthalpy_kj_per_mol: float | None
+    heat_capacity_j_per_mol_k: float | None
+    read: str
+
+
+@dataclass(frozen=True, slots=True)
+class Solubility:
+    """Grams per 100 g of water at a temperature; low and high are the lowest and highest credible figures."""
+
+    grams_per_100_g_water: float
+    low: float
+    high: float
+    at_c: float
+    read: str
+    source: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Substance:
+    """One substance as the library knows it."""
+
+    name: str
+    cas: tuple[str, ...]
+    state: str
+    functions: tuple[str, ...]
+    groups: frozenset[str]
+    molar_mass: Decimal | None
+    medium: str | None
+    dissolves: str | None
+    charge: int
+    steps: tuple[Step, ...]
+    gives: Mapping[str, Decimal]
+    counts_as: Mapping[str, Decimal]
+    acidity: str | None
+    water_solubility: Solubility | None
+    intrinsic_solubility: Solubility | None
+    note: str | None
+    facts: Mapping[str, Any]
+
+    @property
+    def is_water(self) -> bool:
+        """Whether this is water itself."""
+        return self.name == WATER
+
+
+class Substances:
+    """All known substances, found by INCI name, synonym or CAS number."""
+
+    def __init__(self, entries: Iterable[Mapping[str, Any]], atomic_weights: Mapping[str, Any]) -> None:
+        self._weights = {symbol: Decimal(str(weight)) for symbol, weight in atomic_weights.items()}
+        self._entries: dict[str, Mapping[str, Any]] = {}
+        self._names: dict[str, str] = {}
+        self._known: dict[str, Substance] = {}
+        for entry in entries:
+            name = entry["substance"]
+            self._entries[name] = entry
+            for word in (name, *entry.get("cas", ()), *entry.get("synonyms", ())):
+                self._names.setdefault(_folded(word), name)
+
+    def __len__(self) -> int:
+        return len(self._entries)
+
+    def __iter__(self) -> Iterable[str]:
+        return iter(self._entries)
+
+    def find(self, word: str) -> Substance | None:
+        """The substance that a name or a CAS number means, or None."""
+        name = self._names.get(_folded(word))
+        return None if name is None else self[name]
+
+    def __getitem__(self, name: str) -> Substance:
+        """The substance of exactly this INCI name.
+
+        Raises:
+            KeyError: It is not in the library.
+        """
+        if name not in self._known:
+            self._known[name] = self._built(self._entries[name])
+        return self._known[name]
+
+    def nearest(self, word: str, most: int = 3) -> list[str]:
+        """Known names that look like `word`."""
+        found = nearest(word, self._names, most)
+        return list(dict.fromkeys(self._names[_folded(name)] for name in found))
+
+    @cached_property
+    def groups(self) -> dict[str, tuple[str, ...]]:
+        """Group name to the names of its members, in the order of the library."""
+        groups: dict[str, list[str]] = {}
+        for name, entry in self._entries.items():
+            for group in entry.get("groups", ()):
+                groups.setdefault(group, []).append(name)
+        return {group: tuple(names) for group, names in groups.items()}
+
+    def resolve(self, of: str | Iterable[str]) -> tuple[str, ...]:
+        """The INCI names that a rule's `of` means: group names opened, names and CAS numbers looked up.
+
+        Raises:
+            KeyError: A word is neither a group nor a substance; the word is the argument.
+        """
+        names: dict[str, None] = {}
+        for word in [of] if isinstance(of, str) else of:
+            if word in self.groups:
+                names.update(dict.fromkeys(self.groups[word]))
+                continue
+            name = self._names.get(_folded(word))
+            if name is None:
+                raise KeyError(word)
+            names[name] = None
+        return tuple(names)
+
+    def molar_mass(self, formula: str) -> Decimal:
+        """g/mol of a chemical formula such as C6H5Na3O7·2H2O.
+
+        Raises:
+            KeyError: An element has no atomic weight in `rules/atomic-weights.yaml`.
+        """
+        return sum((self._mass_of_part(part) for part in formula.split("·")), Decimal(0))
+
+    def ion_mass(self, ion: str) -> Decimal:
+        """g/mol of an ion such as Mg+2, without the mass of its electrons."""
+        match = _ION.fullmatch(ion)
+        if match is None:
+            raise KeyError(ion)
+        return self.molar_mass(match.group(1))
+
+    def per_mole_as(self, name: str, target: str) -> Decimal | None:
+        """Grams of `target` that one gram of `name` counts as; None when it does not count as that substance.
+
+        Sodium benzoate counts as 122.12/144.10 g of benzoic acid. `target` "acid" means the substance's own acid,
+        "supplied" the substance itself.
+        """
+        if target == "supplied":
+            return Decimal(1)
+        substance = self[name]
+        parts = substance.counts_as or {
+            part: moles for part, moles in substance.gives.items() if part in self._entries and part != WATER
+        }
+        if target == "acid":
+            acids = [part for part in parts if self[part].charge <= 0 and (substance.counts_as or self[part].steps)]
+            target = acids[0] if acids else name
+        if target == name:
+            return Decimal(1)
+        mass = substance.molar_mass
+        target_mass = self[target].molar_mass
+        if target not in parts or mass is None or target_mass is None:
+            return None
+        return EXACT.divide(EXACT.multiply(parts[target], target_mass), mass)
+
+    def _mass_of_part(self, part: str) -> Decimal:
+        leading = re.match(r"[0-9]+", part)
+        factor = Decimal(leading.group()) if leading else Decimal(1)
+        totals = [Decimal(0)]
+        groups: list[Decimal] = []
+        for symbol, count in _TOKEN.findall(part[leading.end() if leading else 0 :]):
+            if symbol == "(":
+                groups.append(Decimal(0))
+                totals.append(Decimal(0))
+            elif symbol == ")":
+                groups.pop()
+                inner = totals.pop()
+                totals[-1] += inner * int(count or 1)
+            else:
+                totals[-1] += self._weights[symbol] * int(count or 1)
+        return factor * totals[0]
+
+    def _built(self, entry: Mapping[str, Any]) -> Substance:
+        ionisation = entry.get("ionisation", {})
+        formula = entry.get("formula")
+        return Substance(
+            name=entry["substance"],
+            cas=tuple(entry.get("cas", ())),
+            state=entry["state"],
+            functions=tuple(entry["functions"]),
+            groups=frozenset(entry.get("groups", ())),
+            molar_mass=self.molar_mass(formula) if formula else None,
+            medium=entry.get("medium"),
+            dissolves=entry.get("dissolves"),
+            charge=ionisation.get("charge", 0),
+            steps=tuple(_step(step) for step in ionisation.get("steps", ())),
+            gives=_decimals(entry.get("gives", {})),
+            counts_as=_decimals(entry.get("counts_as", {})),
+            acidity=entry.get("acidity"),
+            water_solubility=_solubility(entry.get("water_solubility"), "grams_per_100_g_water", 1.0),
+            intrinsic_solubility=_solubility(entry.get("intrinsic_solubility"), "grams_per_l", 0.1),
+            note=entry.get("note"),
+            facts=entry,
+        )
+
+
+def ion_charge(ion: str) -> int | None:
+    """The charge of an ion that stays whole, or None for anything else.
+
+    >>> ion_charge("Mg+2"), ion_charge("Cl-"), ion_charge("Lactic Acid")
+    (2, -1, None)
+    """
+    match = _ION.fullmatch(ion)
+    if match is None:
+        return None
+    return int(match.group(2) + (match.group(3) or "1"))
+
+
+def _folded(word: str) -> str:
+    return " ".join(word.casefold().split())
+
+
+def _decimals(parts: Mapping[str, Any]) -> dict[str, Decimal]:
+    return {part: Decimal(str(moles)) for part, moles in parts.items()}
+
+
+def _step(step: Mapping[str, Any]) -> Step:
+    return Step(
+        step["pka"],
+        step["uncertainty"],
+        step.get("enthalpy_kj_per_mol"),
+        step.get("heat_capacity_j_per_mol_k"),
+        step["source"]["read"],
+    )
+
+
+def _solubility(entry: Mapping[str, Any] | None, key: str, factor: float) -> Solubility | None:
+    if entry is None:
+        return None
+    value = entry[key] * factor
+    return Solubility(
+        value,
+        entry.get("low", entry[key]) * factor,
+        entry.get("high", entry[key]) * factor,
+        entry["at_c"],
+        entry["source"]["read"],
+        entry["source"],
+    )

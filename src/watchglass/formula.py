@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from decimal import Decimal
-from typing import Any, Literal, TypeAlias
+from typing import Literal, TypeAlias
 
 from watchglass.errors import START, Place
 from watchglass.schema import Fault, faults

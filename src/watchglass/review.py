@@ -359,7 +359,8 @@ def _what_is_wrong(deviation: Deviation, on: str, book: Rulebook) -> str:
         return f"{called}: no such rule{did_you_mean(deviation.rule, book.addresses)}"
     rules = book.find(deviation.rule)
     if rules and rules[0].binding in NOT_DEVIABLE:
-        return f"{called}: {rules[0].binding} cannot be deviated from; mend the formula, or declare the fact that takes the rule away"
+        kind = rules[0].binding
+        return f"{called}: {kind} cannot be deviated from; mend the formula, or declare the fact that takes it away"
     if deviation.until is not None and deviation.until < on:
         return f"{called} ran out on {deviation.until}; renew it with a reason or mend the formula"
     return f"{called} covers nothing: the rule does not break here; take the deviation out"

@@ -87,7 +87,7 @@ def read(text: str | bytes) -> Node:
         raise Unreadable(_place(mark) if mark else START, f"not YAML: {_in_words(error)}") from None
     except yaml.reader.ReaderError as error:
         place = _place_of_offset(decoded, error.position)
-        raise Unreadable(place, f"not YAML: the character {ascii(chr(_code(error)))} is not allowed") from None
+        raise Unreadable(place, f"not YAML: the character {chr(_code(error))!a} is not allowed") from None
     except yaml.YAMLError as error:
         first_line = str(error).splitlines()[0]
         raise Unreadable(START, f"not YAML: {first_line}") from None
@@ -107,13 +107,17 @@ def plain(node: Node) -> Any:
 def at(node: Node, path: list[Step]) -> Node:
     """The node that a path of keys and indexes leads to; as far as the path can be followed."""
     for step in path:
-        if isinstance(node, Mapping) and isinstance(step, str) and step in node.items:
-            node = node.items[step]
-        elif isinstance(node, Sequence) and isinstance(step, int) and step < len(node.items):
-            node = node.items[step]
-        else:
+        inner = node.items.get(str(step)) if isinstance(node, Mapping) else _item(node, step)
+        if inner is None:
             break
+        node = inner
     return node
+
+
+def _item(node: Node, step: Step) -> Node | None:
+    if isinstance(node, Sequence) and isinstance(step, int) and step < len(node.items):
+        return node.items[step]
+    return None
 
 
 def dotted(path: list[Step]) -> str:
@@ -134,12 +138,11 @@ def _decoded(text: str | bytes) -> str:
         raise Unreadable(START, f"the file has {size:,} bytes; at most {MOST_BYTES:,} are read")
     if isinstance(text, bytes):
         try:
-            text = text.decode("utf-8")
+            text = str(text, "utf-8")
         except UnicodeDecodeError as error:
-            before = text[: error.start].decode("utf-8")
-            raise Unreadable(
-                _place_of_offset(before, len(before)), f"not UTF-8 text: the byte {text[error.start]:#04x}"
-            ) from None
+            before = str(error.object[: error.start], "utf-8")
+            byte = error.object[error.start]
+            raise Unreadable(_place_of_offset(before, len(before)), f"not UTF-8 text: the byte {byte:#04x}") from None
     text = text.removeprefix("\ufeff")
     lines = text.count("\n") + 1
     if lines > MOST_LINES:

@@ -23,19 +23,23 @@ class LazyGroup(click.Group):
     """A group that knows its commands by name and loads one when it is asked for."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
+        """In the order of the table."""
         return list(COMMANDS)
 
     def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
+        """The command, its module imported now."""
         if name not in COMMANDS:
             return None
         command: click.Command = importlib.import_module(COMMANDS[name][0]).command
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """From the table, so that help imports no command."""
         with formatter.section("Commands"):
             formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
 
     def resolve_command(self, ctx: click.Context, args: list[str]) -> Any:
+        """Name the nearest command for a misspelt one."""
         if args and args[0] not in COMMANDS and not args[0].startswith("-"):
             from watchglass.nearest import did_you_mean
 
@@ -47,9 +51,9 @@ class LazyGroup(click.Group):
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, "--version", message="watchglass %(version)s")
 def group() -> None:
-    """Watchglass reads a cosmetic formula, works out what is really in the jar, and holds it against dated, cited rules.
+    """Read cosmetic formulas, work out what is really in the jar, and hold it against dated, cited rules.
 
-    It advises; it certifies nothing.
+    Watchglass advises; it certifies nothing.
     """
 
 

@@ -76,7 +76,7 @@ def fails(reviews: Sequence[Review], fail_at: str) -> bool:
         return False
     if any(found.outcome == "cannot tell" for found in reviews):
         return True
-    return fail_at in ("warning", "note") and bool(total["warning"]) or fail_at == "note" and bool(total["note"])
+    return (fail_at in ("warning", "note") and bool(total["warning"])) or (fail_at == "note" and bool(total["note"]))
 
 
 def _known(option: str, word: str, known: Sequence[str]) -> None:
@@ -89,7 +89,7 @@ def _date(on: str | None) -> str:
     if on is None:
         import datetime
 
-        return datetime.date.today().isoformat()
+        return datetime.datetime.now().astimezone().date().isoformat()
     if not is_date(on):
         raise click.UsageError(f'--on is "{on}"; a date reads year-month-day, for example 2026-11-25')
     return on

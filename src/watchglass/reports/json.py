@@ -62,9 +62,10 @@ def _composition(review: Review) -> list[dict[str, Any]]:
         if not percent.is_exact:
             row |= {"low": _figure(percent.low), "high": _figure(percent.high)}
         rows.append(row)
-    for unknown in review.composition.unknown:
-        rows.append({"substance": unknown.name, "cas": None, "percent": _figure(unknown.percent.low), "known": False})
-    return rows
+    unknown = review.composition.unknown
+    return rows + [
+        {"substance": u.name, "cas": None, "percent": _figure(u.percent.low), "known": False} for u in unknown
+    ]
 
 
 def _solution(solution: Solution, undissolved: Sequence[str]) -> dict[str, Any]:

@@ -52,9 +52,9 @@ def write(reviews: Sequence[Review], book: Rulebook, on: str, colour: bool = Fal
 
 
 def clean(text: str) -> str:
-    """Without what could move a cursor or turn a line round.
+    r"""Without what could move a cursor or turn a line round.
 
-    >>> clean("a\\x1b[2Jb")
+    >>> clean("a\x1b[2Jb")
     'a[2Jb'
     """
     return _CONTROL.sub("", text.replace("\n", " ").replace("\t", " "))
@@ -94,12 +94,14 @@ def _heading(review: Review) -> str:
 def _jar(review: Review) -> list[str]:
     """What is in the jar: composition, pH, free acid."""
     formula, composition, solution = review.formula, review.composition, review.solution
-    assert formula is not None and composition is not None and solution is not None
+    assert formula is not None
+    assert composition is not None
+    assert solution is not None
     product = formula.product
     kind = f", {product.kind}" if product.kind else ""
     lines = [
-        f"product: {product.use} {product.form} for the {product.site}{kind}; {product.audience}, {product.applied_by}; "
-        f"markets {', '.join(formula.markets)}"
+        f"product: {product.use} {product.form} for the {product.site}{kind}; "
+        f"{product.audience}, {product.applied_by}; markets {', '.join(formula.markets)}"
     ]
     names = composition.by_substance()
     most = ", ".join(f"{name} {_short(shown_interval(percent))}" for name, percent in list(names.items())[:4])
@@ -117,7 +119,7 @@ def _short(figures: str) -> str:
 
 
 def _free(form: Forms) -> str:
-    low, middle, high = form.uncharged_percent
+    low, _, high = form.uncharged_percent
     span = f"{low:.2g}" if f"{low:.2g}" == f"{high:.2g}" else f"{low:.2g} to {high:.2g}"
     return f"{form.substance} {span} of {form.total_percent:.3g}"
 

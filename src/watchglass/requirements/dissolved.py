@@ -132,7 +132,7 @@ def _judgement(case: Case, found: Dissolution, portions: list[Portion], liquid: 
     message += because
     pointed = largest(portions).line
     verdict = VERDICTS[standing]
-    needs = ()
+    needs: tuple[str, ...] = ()
     if verdict == "undecided":
         needs = (f"a small trial: does {name} dissolve, and does it stay so for some days in the cold?",)
     limit = None if found.limit is None else Limit(max=_decimal(found.limit[1]))

@@ -11,7 +11,7 @@ from typing import Any
 
 from watchglass.composition import Portion
 from watchglass.interval import Interval, Limit, shown_interval
-from watchglass.requirements import Case, Check, Judgement, chosen, largest, listed, names_of
+from watchglass.requirements import Case, Check, Judgement, Verdict, chosen, largest, listed, names_of
 from watchglass.substances import Substances
 
 
@@ -50,11 +50,10 @@ def _judgement(phase: str, portions: list[Portion], note: str | None, caution: s
     called = listed(f"{portion.substance.name} of {_strength(portion.strength)}" for portion in portions)
     if note is None:
         message = f'{called} is handled in phase "{phase}", which has no note on how'
-        needs = (f"add a note to phase {phase}",)
     else:
         message = f'{called} is handled in phase "{phase}", which has a note on how'
-        needs = ()
-    verdict = "breaks" if note is None else "meets"
+    verdict: Verdict = "breaks" if note is None else "meets"
+    needs = (f"add a note to phase {phase}",) if note is None else ()
     return Judgement(
         verdict,
         message,

@@ -66,12 +66,12 @@ def _judgement(case: Case, portions: list[Portion], target: str, limit: Limit) -
     place, where, unit = pointed.line.amount_place, pointed.line.where, in_unit(target)
     if value is None:
         message = f"{called} cannot be expressed as {target.lower()}: a chemical formula is not known"
-        needs = (f"the share of {target.lower()} in {called}",)
-        return Judgement("undecided", message, place, where, names, None, unit, limit, needs)
+        missing = (f"the share of {target.lower()} in {called}",)
+        return Judgement("undecided", message, place, where, names, None, unit, limit, missing)
     verdict = VERDICTS[limit.standing(value)]
     verb = "is" if len(names) == 1 else "make"
     message = f"{called} {verb} {shown_interval(value)} {unit}{_free_acid(case, names)}; {_asked(limit)}"
-    needs = (f"a narrower assay of {called}: {_asked(limit)}",) if verdict == "undecided" else ()
+    needs: tuple[str, ...] = (f"a narrower assay of {called}: {_asked(limit)}",) if verdict == "undecided" else ()
     return Judgement(verdict, message, place, where, names, value, unit, limit, needs)
 
 

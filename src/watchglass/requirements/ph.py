@@ -11,7 +11,7 @@ from typing import Any
 
 from watchglass.errors import Place
 from watchglass.interval import Limit, shown, shown_interval
-from watchglass.requirements import Case, Check, Judgement, chosen, largest, listed, names_of
+from watchglass.requirements import Case, Check, Judgement, Verdict, chosen, largest, listed, names_of
 from watchglass.requirements.percent import VERDICTS
 from watchglass.solution import Ph
 from watchglass.substances import Substances
@@ -57,9 +57,9 @@ def _judgement(case: Case, limit: Limit, place: Place, where: str, names: tuple[
         place, where = case.formula.measured.place, "measured.ph"
     ph = case.solution.ph
     if ph is None:
-        why, needs = measure(case)
+        why, missing = measure(case)
         message = f"the pH{beside} must be {limit.in_words()} and is not known: {why}"
-        return Judgement("undecided", message, place, where, names, None, "pH", limit, needs)
+        return Judgement("undecided", message, place, where, names, None, "pH", limit, missing)
     verdict = VERDICTS[limit.standing(ph.interval)]
     message = f"the pH is {ph_in_words(ph)}{beside}; the limit is {limit.in_words()}"
     needs: tuple[str, ...] = ()
@@ -96,6 +96,6 @@ def _against_prediction(case: Case, _: Limit) -> list[Judgement]:
     )
     if apart:
         message += "; look for a wrong assay, a weighing, the strength of a stock, or a base or acid left out"
-    verdict = "breaks" if apart else "meets"
+    verdict: Verdict = "breaks" if apart else "meets"
     needs = ("read the pH again at 25 C with a meter calibrated at two points",) if apart else ()
     return [Judgement(verdict, message, measured.place, "measured.ph", (), reading.interval, "pH", limit, needs)]

@@ -193,7 +193,7 @@ def _out_of_range(case: Case, standings: list[Standing]) -> list[Judgement]:
                 system.ph,
                 entry=system.name,
                 read=system.read,
-            )  # fmt: skip
+            )
         )
     return found
 

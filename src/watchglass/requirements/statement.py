@@ -11,7 +11,7 @@ from typing import Any
 
 from watchglass.composition import Portion
 from watchglass.interval import Limit, shown_interval
-from watchglass.requirements import Case, Check, Judgement, chosen, largest, listed, names_of
+from watchglass.requirements import Case, Check, Judgement, Verdict, chosen, largest, listed, names_of
 from watchglass.requirements.percent import amount_as, in_unit
 from watchglass.substances import Substances
 
@@ -47,13 +47,16 @@ def _due(
         message = f"the label carries {there} for {listed(found)}"
         return [Judgement("meets", message, place, "label.statements", found, value, in_unit(target), limit)]
     message = f"{listed(found)}{amount} asks for {wanted}, which the label does not carry"
+    needs: tuple[str, ...] = (
+        f"add {say[0]} to label.statements",
+        f"or declare {fact} on the material, if the supplier confirms it",
+    )
     if fact:
         message += f"; not due if the supplier declares {fact}"
-        needs = (f"add {say[0]} to label.statements", f"or declare {fact} on the material, if the supplier confirms it")
     else:
-        needs = (f"add {say[0]} to label.statements",)
+        needs = needs[:1]
     open_question = due == "straddles" or fact is not None
-    verdict = "undecided" if open_question else "breaks"
+    verdict: Verdict = "undecided" if open_question else "breaks"
     return [
         Judgement(
             verdict, message, pointed.place, pointed.where, found, value, in_unit(target), limit, needs, statements=say

@@ -7,7 +7,7 @@ from typing import Any
 
 from watchglass.interval import Interval, Limit, shown
 from watchglass.nearest import did_you_mean
-from watchglass.requirements import Case, Check, Judgement
+from watchglass.requirements import Case, Check, Judgement, Verdict
 from watchglass.substances import Substances
 
 
@@ -17,7 +17,7 @@ def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Chec
 
     def judge(case: Case, limit: Limit) -> list[Judgement]:
         found = [_sum(total, limit) for total in case.composition.totals if total.about == about]
-        verdict = "undecided" if about == "names" else "breaks"
+        verdict: Verdict = "undecided" if about == "names" else "breaks"
         for complaint in case.composition.complaints:
             if complaint.about == about:
                 needs = ("the right name, or what the material contains",) if about == "names" else ()
@@ -46,7 +46,7 @@ def _sum(total: Any, limit: Limit) -> Judgement:
     message = f"{total.called} make {shown(total.value)} %"
     if not inside:
         message += f"; they must make 100: {shown(abs(off))} % {side}"
-    verdict = "meets" if inside else "breaks"
+    verdict: Verdict = "meets" if inside else "breaks"
     return Judgement(verdict, message, total.place, total.where, value=value, unit="% w/w", limit=limit)
 
 

@@ -11,7 +11,7 @@ from typing import Literal
 
 from watchglass.composition import Composition
 from watchglass.interval import Interval
-from watchglass.solution.equilibrium import Equilibrium, NoConvergence, at_ph
+from watchglass.solution.equilibrium import Equilibrium, NoConvergenceError, at_ph
 from watchglass.solution.mixture import Mixture, mix, uncertain
 from watchglass.solution.model import Model
 from watchglass.solution.trust import Band, band, refusal
@@ -128,7 +128,7 @@ def dissolve(
 def _solved(mixture: Mixture, model: Model) -> tuple[Equilibrium | None, str | None]:
     try:
         return mixture.solved(model), None
-    except NoConvergence as error:
+    except NoConvergenceError as error:
         return None, str(error)
 
 

@@ -1,8 +1,8 @@
 """The pH at which charges balance.
 
 One unknown, the pH, is found by Newton's method on ln(positive/negative charge), which is close to a line; the ionic
-strength is brought along at every step. At fixed ionic strength the net charge falls strictly with pH, so there is one root. Species are written as logarithms with the largest subtracted, so
-nothing overflows from pH -2 to 16.
+strength is brought along at every step. At fixed ionic strength the net charge falls strictly with pH, so there is one
+root. Species are written as logarithms with the largest subtracted, so nothing overflows from pH -2 to 16.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ MOST_CHARGE_ERROR = 1e-8
 LN10 = math.log(10)
 
 
-class NoConvergence(WatchglassError):
+class NoConvergenceError(WatchglassError):
     """The solver stopped without an answer; it never hands back the last value."""
 
 
@@ -51,7 +51,7 @@ class WholeIons:
 
     @property
     def net_charge(self) -> float:
-        """mol of charge per kg of water."""
+        """Charge of the whole ions, mol per kg of water."""
         return sum(molality * charge for molality, charge in self.molalities)
 
 
@@ -85,7 +85,7 @@ def solve(acids: Sequence[Acid], ions: WholeIons, pkw: float, slope: float, mode
         model: The constants.
 
     Raises:
-        NoConvergence: No answer within the step limit.
+        NoConvergenceError: No answer within the step limit.
     """
     ph, strength = 7.0, _ionic_strength_of(ions)
     for count in range(MOST_STEPS):
@@ -100,7 +100,7 @@ def solve(acids: Sequence[Acid], ions: WholeIons, pkw: float, slope: float, mode
             if abs(found.net) > MOST_CHARGE_ERROR * max(1.0, found.positive):
                 break  # the root lies outside the range of pH
             return found.equilibrium()
-    raise NoConvergence("the charge balance did not settle")
+    raise NoConvergenceError("the charge balance did not settle")
 
 
 def at_ph(
@@ -131,17 +131,17 @@ class _State:
         "fractions",
         "ionic_strength",
         "negative",
-        "positive",
         "ph",
+        "positive",
         "variance",
     )
 
     def __init__(self, acids: Sequence[Acid], ions: WholeIons, pkw: float, minus_log_gamma: float, ph: float) -> None:
-        hydrogen = 10.0 ** (minus_log_gamma - ph)
-        hydroxide = 10.0 ** (minus_log_gamma + ph - pkw)
+        hydrogen: float = 10.0 ** (minus_log_gamma - ph)
+        hydroxide: float = 10.0 ** (minus_log_gamma + ph - pkw)
         positive, negative = hydrogen, hydroxide
         positive_slope, negative_slope = -hydrogen, hydroxide
-        double_strength = hydrogen + hydroxide
+        double_strength: float = hydrogen + hydroxide
         variance = hydrogen + hydroxide
         for molality, charge in ions.molalities:
             if charge > 0:

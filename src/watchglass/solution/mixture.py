@@ -49,7 +49,7 @@ class Mixture:
         """Its equilibrium.
 
         Raises:
-            NoConvergence: No answer within the step limit.
+            NoConvergenceError: No answer within the step limit.
         """
         kw, slope = pkw(self.temperature_c, model), debye_huckel_slope(self.temperature_c, model)
         return solve(self.acids, self.ions, kw, slope, model)

@@ -26,7 +26,8 @@ def debye_huckel_slope(temperature_c: float, model: Model) -> float:
     a, b, c, d = model.dielectric
     t = temperature_c
     dielectric = a + b * t + c * t * t + d * t**3
-    return 1e6 * model.debye_huckel_prefactor * math.sqrt(_density(t, model)) / (dielectric * (t + KELVIN)) ** 1.5
+    thermal = dielectric * (t + KELVIN)
+    return 1e6 * model.debye_huckel_prefactor * math.sqrt(_density(t, model)) / (thermal * math.sqrt(thermal))
 
 
 def davies(ionic_strength: float, slope: float, model: Model) -> float:

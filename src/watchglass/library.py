@@ -26,6 +26,7 @@ _SCHEMAS: dict[str, str | None] = {
     "statements.yaml": "statements",
     "atomic-weights.yaml": None,
     "model.yaml": None,
+    "kinds.yaml": None,
 }
 
 
@@ -58,7 +59,7 @@ def hash_of(folder: Path) -> str:
 
 @cache
 def load() -> dict[str, Any]:
-    """All rule files as plain data, under the keys rules, substances, sources, statements, atomic-weights, model.
+    """All rule files as plain data, under the keys rules, substances and the names of the other files.
 
     Raises:
         CannotRun: A file cannot be read or does not fit its schema.
@@ -81,8 +82,6 @@ def read_folder(folder: Path) -> dict[str, Any]:
     data: dict[str, Any] = {"rules": [], "substances": []}
     for path in sorted(folder.rglob("*.yaml")):
         name = path.relative_to(folder).as_posix()
-        if name.endswith(".part.yaml"):
-            continue
         if name in _SCHEMAS:
             data[name.removesuffix(".yaml")] = _read_file(path, name, _SCHEMAS[name])
         elif name.startswith("substances/"):

@@ -7,13 +7,14 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from watchglass.composition import Composition, expand
+from watchglass.conditions import WIDER_MARKET
 from watchglass.errors import Place
 from watchglass.formula import Deviation, Formula, Measured
 from watchglass.interval import Interval, Limit
 from watchglass.nearest import did_you_mean
 from watchglass.requirements import Case, Judgement
 from watchglass.requirements.dissolved import undissolved
-from watchglass.rulebook import WIDER_MARKET, Repealed, Rule, Rulebook, Severity, Unread, Value
+from watchglass.rulebook import Repealed, Rule, Rulebook, Severity, Unread, Value
 from watchglass.solution import Solution, dissolve
 from watchglass.solution.model import Model
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from typing import Any, Literal, TypeAlias
 
 from watchglass import library
+from watchglass.conditions import Condition, Kinds, all_of, markets_of
 from watchglass.errors import CannotRun
-from watchglass.formula import Product
 from watchglass.interval import Limit
 from watchglass.requirements import Check, compile_check
 from watchglass.requirements.preserved import limit_of
@@ -18,9 +18,6 @@ from watchglass.substances import Substances
 
 Severity = Literal["error", "warning", "note"]
 ALWAYS = "always"
-
-# A narrower market has the law of the wider one as well.
-WIDER_MARKET = {"us-california": "us", "us-washington": "us"}
 
 _ROW_PARAMETERS = ("of", "as", "each", "only_as", "not_as", "say", "unless")
 
@@ -85,7 +82,7 @@ class Series:
 class Tier:
     """The values for some products."""
 
-    fits: Callable[[Product], bool]
+    fits: Condition
     series: Series
 
 
@@ -113,7 +110,7 @@ class Rule:
     title: str
     word: str
     markets: frozenset[str] | None
-    fits: Callable[[Product], bool]
+    fits: Condition
     tiers: tuple[Tier, ...]
     check: Check
     binding: str
@@ -182,7 +179,7 @@ def build(data: Mapping[str, Any], state: str) -> Rulebook:
     substances = Substances(data["substances"], data["atomic-weights"]["weights"])
     rules: list[Rule] = []
     for facts in data["rules"]:
-        rules += _rules(facts, substances)
+        rules += _rules(facts, substances, data["kinds"])
     book = Rulebook(
         rules=tuple(rules),
         substances=substances,
@@ -196,14 +193,14 @@ def build(data: Mapping[str, Any], state: str) -> Rulebook:
     return book
 
 
-def _rules(facts: Mapping[str, Any], substances: Substances) -> list[Rule]:
+def _rules(facts: Mapping[str, Any], substances: Substances, kinds: Kinds) -> list[Rule]:
     """A rule as it stands, or one for each row of its table."""
     if "rows" not in facts:
-        return [_rule(facts, None, substances)]
-    return [_rule(facts, row, substances) for row in facts["rows"]]
+        return [_rule(facts, None, substances, kinds)]
+    return [_rule(facts, row, substances, kinds) for row in facts["rows"]]
 
 
-def _rule(facts: Mapping[str, Any], row: Mapping[str, Any] | None, substances: Substances) -> Rule:
+def _rule(facts: Mapping[str, Any], row: Mapping[str, Any] | None, substances: Substances, kinds: Kinds) -> Rule:
     word, parameters = next(iter(facts["require"].items()))
     own = row or {}
     parameters = parameters | {key: own[key] for key in _ROW_PARAMETERS if key in own}
@@ -224,9 +221,9 @@ def _rule(facts: Mapping[str, Any], row: Mapping[str, Any] | None, substances: S
         entry=own.get("entry"),
         title=own.get("title", facts["title"]),
         word=word,
-        markets=_markets(conditions),
-        fits=_all_fit(conditions),
-        tiers=_tiers(dated),
+        markets=markets_of(conditions),
+        fits=all_of(conditions, kinds),
+        tiers=_tiers(dated, kinds),
         check=check,
         binding=facts["binding"],
         severity=_severity(facts),
@@ -251,58 +248,14 @@ def _severity(facts: Mapping[str, Any]) -> Severity:
     return "warning"
 
 
-# -- product conditions ------------------------------------------------------------------------------------------
-
-
-def _markets(blocks: list[Any]) -> frozenset[str] | None:
-    """The markets of all blocks that name some; a narrower block wins."""
-    named = [
-        frozenset(market for condition in _alternatives(block) for market in condition["markets"])
-        for block in blocks
-        if any("markets" in condition for condition in _alternatives(block))
-    ]
-    return None if not named else frozenset.intersection(*named)
-
-
-def _alternatives(block: Any) -> list[Mapping[str, Any]]:
-    return [block] if isinstance(block, Mapping) else list(block)
-
-
-def _all_fit(blocks: list[Any]) -> Callable[[Product], bool]:
-    checks = [_any_fits(block) for block in blocks]
-    return lambda product: all(check(product) for check in checks)
-
-
-def _any_fits(block: Any) -> Callable[[Product], bool]:
-    checks = [_fits(condition) for condition in _alternatives(block)]
-    return lambda product: any(check(product) for check in checks)
-
-
-def _fits(condition: Mapping[str, Any]) -> Callable[[Product], bool]:
-    wanted = [
-        (key, frozenset([value] if isinstance(value, str) else value))
-        for key, value in condition.items()
-        if key not in ("not", "markets")
-    ]
-    refused = _fits(condition["not"]) if "not" in condition else None
-
-    def fits(product: Product) -> bool:
-        if not all(getattr(product, key) in words for key, words in wanted):
-            return False
-        return refused is None or not refused(product)
-
-    return fits
-
-
 # -- dated values ------------------------------------------------------------------------------------------------
 
 
-def _tiers(facts: Mapping[str, Any]) -> tuple[Tier, ...]:
+def _tiers(facts: Mapping[str, Any], kinds: Kinds) -> tuple[Tier, ...]:
     if "tiers" not in facts:
-        return (Tier(lambda _: True, _series(facts)),)
+        return (Tier(all_of((), kinds), _series(facts)),)
     return tuple(
-        Tier(_any_fits(tier["applies"]) if "applies" in tier else lambda _: True, _series(tier))
-        for tier in facts["tiers"]
+        Tier(all_of([tier["applies"]] if "applies" in tier else [], kinds), _series(tier)) for tier in facts["tiers"]
     )
 
 

@@ -21,21 +21,22 @@ WIDER_MARKET = {"us-california": "us", "us-washington": "us"}
 
 def all_of(blocks: Iterable[Any], kinds: Kinds) -> Condition:
     """Whether a product fits every block of an `applies`."""
-    checks = [_any_of(_alternatives(block), kinds) for block in blocks]
+    checks = [_any_of(alternatives_of(block), kinds) for block in blocks]
     return lambda product: _all(check(product) for check in checks)
 
 
 def markets_of(blocks: Iterable[Any]) -> frozenset[str] | None:
     """The markets that all blocks have in common; None where none names a market."""
     named = [
-        frozenset(market for condition in _alternatives(block) for market in condition["markets"])
+        frozenset(market for condition in alternatives_of(block) for market in condition["markets"])
         for block in blocks
-        if any("markets" in condition for condition in _alternatives(block))
+        if any("markets" in condition for condition in alternatives_of(block))
     ]
     return frozenset.intersection(*named) if named else None
 
 
-def _alternatives(block: Any) -> list[Mapping[str, Any]]:
+def alternatives_of(block: Any) -> list[Mapping[str, Any]]:
+    """The blocks of an `applies`, of which any may fit."""
     return [block] if isinstance(block, Mapping) else list(block)
 
 

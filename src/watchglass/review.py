@@ -3,85 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
-from typing import Literal
+from dataclasses import replace
+from typing import TypeAlias
 
-from watchglass.composition import Composition, expand
+from watchglass.composition import expand
 from watchglass.conditions import WIDER_MARKET
-from watchglass.errors import Place
-from watchglass.formula import Deviation, Formula, Measured
+from watchglass.deviations import covering, idle
+from watchglass.findings import Finding, Review, Verdict, outcome_of
+from watchglass.formula import Formula, Measured
 from watchglass.interval import Interval, Limit
-from watchglass.nearest import did_you_mean
 from watchglass.requirements import Case, Judgement
 from watchglass.requirements.dissolved import undissolved
-from watchglass.rulebook import Repealed, Rule, Rulebook, Severity, Unread, Value
-from watchglass.solution import Solution, dissolve
+from watchglass.rulebook import Repealed, Rule, Rulebook, Severity, Tier, Unread, Value
+from watchglass.solution import dissolve
 from watchglass.solution.model import Model
-
-Verdict = Literal["meets", "breaks", "undecided", "coming", "deviation"]
-Outcome = Literal["breaks", "cannot tell", "meets"]
-
-UNREADABLE = "unreadable"
-DEVIATION_RULE = "deviations"
-NOT_DEVIABLE = ("law", "arithmetic")
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """One rule's verdict on one place of one formula, for one market."""
-
-    rule: str
-    entry: str | None
-    requirement: str
-    verdict: Verdict
-    severity: Severity
-    market: str | None
-    place: Place
-    where: str
-    substances: tuple[str, ...]
-    message: str
-    value: Interval | None
-    unit: str
-    limit: Limit | None
-    binding: str
-    read: str
-    source: dict[str, str]
-    why: str
-    needs: tuple[str, ...] = ()
-    changes_on: str | None = None
-    deviation: Deviation | None = None
-    statements: tuple[str, ...] = ()
-
-    @property
-    def address(self) -> str:
-        """rule, or rule#entry."""
-        return self.rule if self.entry is None else f"{self.rule}#{self.entry}"
-
-
-@dataclass(frozen=True, slots=True)
-class Review:
-    """All findings for one formula on one date, plus the numbers they rest on."""
-
-    path: str
-    on: str
-    outcome: Outcome
-    findings: tuple[Finding, ...]
-    meets: tuple[str, ...] = ()
-    not_in_force: tuple[str, ...] = ()
-    does_not_apply: int = 0
-    cautions: tuple[str, ...] = ()
-    formula: Formula | None = None
-    composition: Composition | None = None
-    solution: Solution | None = None
-    undissolved: tuple[str, ...] = ()
-
-    def count(self, severity: Severity) -> int:
-        """Breaks of one severity."""
-        return sum(finding.verdict == "breaks" and finding.severity == severity for finding in self.findings)
-
-    def count_verdict(self, verdict: Verdict) -> int:
-        """Findings of one verdict."""
-        return sum(finding.verdict == verdict for finding in self.findings)
 
 
 def review(formula: Formula, book: Rulebook, on: str, path: str = "-", markets: Iterable[str] = ()) -> Review:
@@ -101,12 +36,12 @@ def review(formula: Formula, book: Rulebook, on: str, path: str = "-", markets: 
     case = case_of(formula, book)
     bench = _Bench(case, book, on, tuple(markets) or formula.markets)
     findings = bench.findings()
-    findings += list(_questions_about_deviations(formula, findings, bench, on, book))
+    findings += list(idle(formula, findings, on, book))
     findings.sort(key=lambda f: (f.place, f.rule, f.entry or "", f.market or "", f.message))
     return Review(
         path=path,
         on=on,
-        outcome=_outcome(findings),
+        outcome=outcome_of(findings),
         findings=tuple(findings),
         meets=tuple(sorted(bench.met)),
         not_in_force=tuple(sorted(bench.not_in_force)),
@@ -117,25 +52,6 @@ def review(formula: Formula, book: Rulebook, on: str, path: str = "-", markets: 
         solution=case.solution,
         undissolved=tuple(undissolved(case)) if case.solution.has_water else (),
     )
-
-
-def unreadable(path: str, on: str, faults: Iterable[tuple[Place, str, str]]) -> Review:
-    """The review of a file that is not a formula: place, path and message of each fault."""
-    source = {
-        "ref": "watchglass",
-        "title": "The formula file format",
-        "at": "",
-        "binding": "arithmetic",
-        "read": "primary",
-    }
-    findings = tuple(
-        Finding(
-            UNREADABLE, None, "sheet", "breaks", "error", None, place, where, (), message, None, "", None,
-            "arithmetic", "primary", source, "What cannot be read cannot be reviewed.",
-        )
-        for place, where, message in faults
-    )  # fmt: skip
-    return Review(path, on, "breaks", findings)
 
 
 def case_of(formula: Formula, book: Rulebook) -> Case:
@@ -157,6 +73,14 @@ def reading_of(measured: Measured, model: Model) -> Interval:
     return Interval(measured.ph - width, measured.ph + width)
 
 
+_Key: TypeAlias = tuple[str, str | None, tuple[str, ...]]
+
+
+def _key(judgement: Judgement) -> _Key:
+    """What makes two judgements of one rule speak of the same thing."""
+    return judgement.where, judgement.entry, judgement.substances
+
+
 class _Bench:
     """One pass of the rules over one case."""
 
@@ -175,11 +99,12 @@ class _Bench:
         found: list[Finding] = []
         for rule in candidates:
             markets = self._markets_of(rule)
-            if not markets or not rule.fits(self._case.formula.product):
+            fits = rule.fits(self._case.formula.product)
+            if not markets or fits is False:
                 self.does_not_apply += 1
                 continue
             for market in markets:
-                found += self._judged(rule, market)
+                found += self._judged(rule, market, fits is None)
         self.met -= {finding.address for finding in found if finding.verdict != "coming"}
         return found
 
@@ -193,24 +118,52 @@ class _Bench:
         )
         return list(reached)
 
-    def _judged(self, rule: Rule, market: str | None) -> Iterator[Finding]:
-        tier = next((tier for tier in rule.tiers if tier.fits(self._case.formula.product)), None)
-        if tier is None:
+    def _judged(self, rule: Rule, market: str | None, kind_is_open: bool) -> Iterator[Finding]:
+        """The findings of one rule for one market, today's first, then what is coming."""
+        tiers, sure = self._tiers(rule)
+        if not tiers:
             self.does_not_apply += 1
             return
         since = self._case.formula.on_market_since
-        value = tier.series.on(self._on, since)
-        today: dict[tuple[str, str | None], Judgement] = {}
-        if value is None or isinstance(value, Repealed):
+        values = [value for tier in tiers if (value := tier.series.on(self._on, since)) is not None]
+        values = [value for value in values if not isinstance(value, Repealed)]
+        if not values:
             self.not_in_force.add(rule.address)
-        else:
-            judgements = self._judge(rule, value)
-            if not judgements:
-                self.does_not_apply += 1
+        judgements = self._agreed([self._judge(rule, value) for value in values], kind_is_open or not sure)
+        if values and not judgements:
+            self.does_not_apply += 1
+        today = {_key(judgement): judgement for judgement in judgements}
+        for judgement in judgements:
+            yield from self._finding(rule, market, judgement)
+        yield from self._coming(rule, market, tiers[0].series.later(self._on, since), today)
+
+    def _tiers(self, rule: Rule) -> tuple[list[Tier], bool]:
+        """The tiers that the product may fall under, and whether it falls under one of them for certain."""
+        possible: list[Tier] = []
+        for tier in rule.tiers:
+            fits = tier.fits(self._case.formula.product)
+            if fits is not False:
+                possible.append(tier)
+            if fits:
+                return possible, True
+        return possible, False
+
+    def _agreed(self, alternatives: list[list[Judgement]], kind_is_open: bool) -> list[Judgement]:
+        """One judgement a place where all tiers agree; else it is open what kind of product this is."""
+        if len(alternatives) == 1 and not kind_is_open:
+            return alternatives[0]
+        found: dict[_Key, list[Judgement]] = {}
+        for judgements in alternatives:
             for judgement in judgements:
-                today[judgement.where, judgement.entry] = judgement
-                yield from self._finding(rule, market, judgement)
-        yield from self._coming(rule, market, tier.series.later(self._on, since), today)
+                found.setdefault(_key(judgement), []).append(judgement)
+        agreed = []
+        for judgements in found.values():
+            worst = next((judgement for judgement in judgements if judgement.verdict != "meets"), judgements[0])
+            same = (
+                len(judgements) == len(alternatives) and len({j.verdict for j in judgements}) == 1 and not kind_is_open
+            )
+            agreed.append(worst if same or worst.verdict == "meets" else _open_kind(worst))
+        return agreed
 
     def _judge(self, rule: Rule, value: Value) -> list[Judgement]:
         """The judgements under a value; a figure that was not read decides nothing."""
@@ -228,13 +181,13 @@ class _Bench:
         rule: Rule,
         market: str | None,
         later: list[tuple[str, Value]],
-        today: dict[tuple[str, str | None], Judgement],
+        today: dict[_Key, Judgement],
     ) -> Iterator[Finding]:
         for date, value in later:
             if isinstance(value, Repealed):
                 continue
             for judgement in self._judge(rule, value):
-                now = today.get((judgement.where, judgement.entry))
+                now = today.get(_key(judgement))
                 if judgement.verdict != "breaks" or (now is not None and now.verdict != "meets"):
                     continue
                 message = f"from {date}: {judgement.message}"
@@ -249,23 +202,11 @@ class _Bench:
             self.met.add(rule.address)
             return
         finding = self._made(rule, market, judgement, judgement.verdict)
-        deviation = self._deviation(finding)
+        deviation = covering(finding, self._case.formula, self._on)
         if deviation is not None and finding.verdict == "breaks":
             finding = replace(finding, verdict="deviation", severity="note", deviation=deviation)
         self.seen.add(finding.address)
         yield finding
-
-    def _deviation(self, finding: Finding) -> Deviation | None:
-        if finding.binding in NOT_DEVIABLE:
-            return None
-        return next(
-            (
-                deviation
-                for deviation in self._case.formula.deviations
-                if deviation.rule == finding.address and (deviation.until is None or deviation.until >= self._on)
-            ),
-            None,
-        )
 
     def _made(self, rule: Rule, market: str | None, judgement: Judgement, verdict: Verdict) -> Finding:
         read = judgement.read or rule.read
@@ -309,6 +250,11 @@ def _severity(rule: Rule, verdict: Verdict, read: str) -> Severity:
     return rule.severity
 
 
+def _open_kind(judgement: Judgement) -> Judgement:
+    message = f"{judgement.message}; it depends on the kind of product, which is not stated"
+    return replace(judgement, verdict="undecided", message=message, needs=("state product.kind; other, if it is none",))
+
+
 def _open(judgement: Judgement, reason: str) -> Judgement:
     needs = ("the figure, read at its source",)
     message = f"{judgement.message.split('; the limit')[0]}; not read: {reason}"
@@ -323,45 +269,3 @@ def _from_memory(judgement: Judgement) -> Judgement:
     return replace(
         judgement, verdict="undecided", message=f"{judgement.message} (figure not read, from memory)", needs=needs
     )
-
-
-def _outcome(findings: Iterable[Finding]) -> Outcome:
-    outcome: Outcome = "meets"
-    for finding in findings:
-        if finding.verdict == "breaks" and finding.severity == "error":
-            return "breaks"
-        if finding.verdict == "undecided" and finding.binding in NOT_DEVIABLE:
-            outcome = "cannot tell"
-    return outcome
-
-
-def _questions_about_deviations(
-    formula: Formula, findings: list[Finding], bench: _Bench, on: str, book: Rulebook
-) -> Iterator[Finding]:
-    """Deviations that cover nothing: unknown, expired, for law or arithmetic, or without a break to cover."""
-    used = {id(finding.deviation) for finding in findings if finding.deviation is not None}
-    for number, deviation in enumerate(formula.deviations):
-        if id(deviation) in used:
-            continue
-        message = _what_is_wrong(deviation, on, book)
-        source = {"ref": "watchglass", "title": "Deviations", "at": "", "binding": "practice", "read": "primary"}
-        yield Finding(
-            DEVIATION_RULE, None, "sheet", "breaks", "warning", None, deviation.place, f"deviations[{number}]", (),
-            message, None, "", None, "practice", "primary", source,
-            "A deviation that covers nothing hides what was meant to be accepted.",
-        )  # fmt: skip
-
-
-def _what_is_wrong(deviation: Deviation, on: str, book: Rulebook) -> str:
-    called = f'deviation from "{deviation.rule}"'
-    if deviation.rule not in book.addresses:
-        if book.find(deviation.rule):
-            return f"{called}: this is a table; name the row as {deviation.rule}#ENTRY"
-        return f"{called}: no such rule{did_you_mean(deviation.rule, book.addresses)}"
-    rules = book.find(deviation.rule)
-    if rules and rules[0].binding in NOT_DEVIABLE:
-        kind = rules[0].binding
-        return f"{called}: {kind} cannot be deviated from; mend the formula, or declare the fact that takes it away"
-    if deviation.until is not None and deviation.until < on:
-        return f"{called} ran out on {deviation.until}; renew it with a reason or mend the formula"
-    return f"{called} covers nothing: the rule does not break here; take the deviation out"

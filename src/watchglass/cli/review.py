@@ -10,12 +10,13 @@ from pathlib import Path
 import click
 
 from watchglass.errors import START, CannotRun, Unreadable
+from watchglass.findings import Review, unreadable
 from watchglass.formula import Formula, is_date
 from watchglass.intake import bytes_of, formula_of
 from watchglass.nearest import did_you_mean
 from watchglass.output import colour_wanted, terminal_width, write_file
 from watchglass.reports import counts
-from watchglass.review import Review, review, unreadable
+from watchglass.review import review
 from watchglass.rulebook import Rulebook, load
 from watchglass.schema import words
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from watchglass.review import Review
+from watchglass.findings import Review
 
 
 def counts(reviews: Sequence[Review]) -> dict[str, int]:

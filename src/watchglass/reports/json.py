@@ -8,9 +8,9 @@ from decimal import Decimal
 from typing import Any
 
 from watchglass import __version__
+from watchglass.findings import Finding, Review
 from watchglass.interval import Interval, Limit, shown
 from watchglass.reports import NOT_CHECKED, counts, overall
-from watchglass.review import Finding, Review
 from watchglass.rulebook import Rulebook
 from watchglass.solution import Forms, Ph, Solution
 

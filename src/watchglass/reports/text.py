@@ -11,10 +11,10 @@ import textwrap
 from collections.abc import Callable, Sequence
 
 from watchglass.errors import located
+from watchglass.findings import Finding, Review
 from watchglass.interval import shown, shown_interval
 from watchglass.reports import NOT_CHECKED, counts, overall
 from watchglass.requirements import listed
-from watchglass.review import Finding, Review
 from watchglass.rulebook import Rulebook
 from watchglass.solution import Forms, Ph, Solution
 

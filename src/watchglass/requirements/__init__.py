@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import importlib
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from watchglass.composition import Composition, Portion
@@ -108,6 +108,36 @@ def chosen(case: Case, names: frozenset[str], parameters: Mapping[str, Any]) -> 
         and portion.percent.high > 0
         and (only is None or portion.function in only)
         and portion.function not in not_as
+    ]
+
+
+def settled(
+    case: Case, names: frozenset[str], parameters: Mapping[str, Any], judge: Callable[[list[Portion]], list[Judgement]]
+) -> list[Judgement]:
+    """Judge the portions that a rule counts.
+
+    An exemption by function (`not_as`) has to be claimed on the line: where it only follows from what the substance is
+    usually for, a break by that portion is open until the function is stated.
+    """
+    exempt = parameters.get("not_as", ())
+    counted = chosen(case, names, {key: value for key, value in parameters.items() if key != "not_as"})
+    counted = [portion for portion in counted if portion.line.function not in exempt]
+    sure = [portion for portion in counted if portion.function not in exempt]
+    found = judge(counted) if counted else []
+    if len(sure) == len(counted):
+        return found
+    firm = {(judgement.where, judgement.verdict) for judgement in (judge(sure) if sure else ())}
+    unclear = listed(dict.fromkeys(portion.substance.name for portion in counted if portion not in sure))
+    return [
+        judgement
+        if judgement.verdict == "meets" or (judgement.where, judgement.verdict) in firm
+        else replace(
+            judgement,
+            verdict="undecided",
+            message=f"{judgement.message}; it depends on what {unclear} is there for",
+            needs=(f"state the function of {unclear} on its line",),
+        )
+        for judgement in found
     ]
 
 

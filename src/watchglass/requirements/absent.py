@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from watchglass.composition import Portion
 from watchglass.interval import Limit, shown_interval
-from watchglass.requirements import Case, Check, Judgement, chosen, largest, listed, names_of
+from watchglass.requirements import Case, Check, Judgement, largest, listed, names_of, settled
 from watchglass.requirements.percent import amount_as
 from watchglass.substances import Substances
 
@@ -17,22 +18,21 @@ def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Chec
     fact = parameters.get("unless")
 
     def judge(case: Case, limit: Limit) -> list[Judgement]:
-        portions = chosen(case, names, parameters)
-        if not portions:
-            return []
-        found, pointed = names_of(portions), largest(portions).line
-        value = amount_as(portions, "supplied", case.substances)
-        amount = shown_interval(value) if value is not None else "some"
-        message = f"{listed(found)} must not be in this product; it holds {amount} % w/w"
-        if fact is None:
-            return [Judgement("breaks", message, pointed.amount_place, pointed.where, found, value, "% w/w", limit)]
-        if all(fact in portion.declares for portion in portions):
-            message = f"{listed(found)}: the supplier declares {fact}"
-            return [Judgement("meets", message, pointed.amount_place, pointed.where, found, value, "% w/w", limit)]
-        message += f" unless the supplier declares {fact}"
-        needs = (f"declare {fact} on the material, if the supplier confirms it",)
-        return [
-            Judgement("undecided", message, pointed.amount_place, pointed.where, found, value, "% w/w", limit, needs)
-        ]
+        return settled(case, names, parameters, lambda portions: _judgements(case, limit, portions, fact))
 
     return Check(judge, names)
+
+
+def _judgements(case: Case, limit: Limit, portions: list[Portion], fact: str | None) -> list[Judgement]:
+    found, pointed = names_of(portions), largest(portions).line
+    value = amount_as(portions, "supplied", case.substances)
+    amount = shown_interval(value) if value is not None else "some"
+    message = f"{listed(found)} must not be in this product; it holds {amount} % w/w"
+    if fact is None:
+        return [Judgement("breaks", message, pointed.amount_place, pointed.where, found, value, "% w/w", limit)]
+    if all(fact in portion.declares for portion in portions):
+        message = f"{listed(found)}: the supplier declares {fact}"
+        return [Judgement("meets", message, pointed.amount_place, pointed.where, found, value, "% w/w", limit)]
+    message += f" unless the supplier declares {fact}"
+    needs = (f"declare {fact} on the material, if the supplier confirms it",)
+    return [Judgement("undecided", message, pointed.amount_place, pointed.where, found, value, "% w/w", limit, needs)]

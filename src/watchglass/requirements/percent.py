@@ -12,7 +12,7 @@ from typing import Any
 
 from watchglass.composition import Portion
 from watchglass.interval import NOTHING, Interval, Limit, shown_interval
-from watchglass.requirements import Case, Check, Judgement, Verdict, chosen, largest, listed, names_of
+from watchglass.requirements import Case, Check, Judgement, Verdict, largest, listed, names_of, settled
 from watchglass.substances import Substances
 
 PERCENT_PLACES = 4
@@ -25,13 +25,13 @@ def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Chec
     target = parameters.get("as", "supplied")
 
     def judge(case: Case, limit: Limit) -> list[Judgement]:
-        portions = chosen(case, names, parameters)
-        if not portions:
-            return []
-        if not parameters.get("each"):
-            return [_judgement(case, portions, target, limit)]
-        each = {name: [p for p in portions if p.substance.name == name] for name in names_of(portions)}
-        return [_judgement(case, own, target, limit) for own in each.values()]
+        def of(portions: list[Portion]) -> list[Judgement]:
+            if not parameters.get("each"):
+                return [_judgement(case, portions, target, limit)]
+            each = {name: [p for p in portions if p.substance.name == name] for name in names_of(portions)}
+            return [_judgement(case, own, target, limit) for own in each.values()]
+
+        return settled(case, names, parameters, of)
 
     return Check(judge, names)
 

@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from watchglass.composition import Portion
 from watchglass.errors import Place
 from watchglass.interval import Limit, shown, shown_interval
-from watchglass.requirements import Case, Check, Judgement, Verdict, chosen, largest, listed, names_of
+from watchglass.requirements import Case, Check, Judgement, Verdict, largest, listed, names_of, settled
 from watchglass.requirements.percent import VERDICTS
 from watchglass.solution import Ph
 from watchglass.substances import Substances
@@ -26,11 +27,11 @@ def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Chec
     names = frozenset(substances.resolve(parameters["of"]))
 
     def judge(case: Case, limit: Limit) -> list[Judgement]:
-        portions = chosen(case, names, parameters)
-        if not portions or not case.solution.has_water:
-            return []
-        pointed = largest(portions).line
-        return [_judgement(case, limit, pointed.place, pointed.where, names_of(portions))]
+        def of(portions: list[Portion]) -> list[Judgement]:
+            pointed = largest(portions).line
+            return [_judgement(case, limit, pointed.place, pointed.where, names_of(portions))]
+
+        return settled(case, names, parameters, of) if case.solution.has_water else []
 
     return Check(judge, names)
 

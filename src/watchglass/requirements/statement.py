@@ -11,7 +11,7 @@ from typing import Any
 
 from watchglass.composition import Portion
 from watchglass.interval import Limit, shown_interval
-from watchglass.requirements import Case, Check, Judgement, Verdict, chosen, largest, listed, names_of
+from watchglass.requirements import Case, Check, Judgement, Verdict, largest, listed, names_of, settled
 from watchglass.requirements.percent import amount_as, in_unit
 from watchglass.substances import Substances
 
@@ -22,10 +22,7 @@ def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Chec
     say = tuple(parameters["say"])
 
     def judge(case: Case, limit: Limit) -> list[Judgement]:
-        portions = chosen(case, names, parameters)
-        if not portions:
-            return []
-        return _due(case, limit, portions, say, parameters)
+        return settled(case, names, parameters, lambda portions: _due(case, limit, portions, say, parameters))
 
     return Check(judge, names)
 

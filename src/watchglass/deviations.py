@@ -1,0 +1,56 @@
+"""Accepted deviations: which cover a break, and which cover nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from watchglass.findings import FIRM, Finding
+from watchglass.formula import Deviation, Formula
+from watchglass.nearest import did_you_mean
+from watchglass.rulebook import Rulebook
+
+DEVIATIONS = "deviations"
+
+
+def covering(finding: Finding, formula: Formula, on: str) -> Deviation | None:
+    """The unexpired deviation that covers a finding; law and arithmetic cannot be deviated from."""
+    if finding.binding in FIRM:
+        return None
+    return next(
+        (
+            deviation
+            for deviation in formula.deviations
+            if deviation.rule == finding.address and (deviation.until is None or deviation.until >= on)
+        ),
+        None,
+    )
+
+
+def idle(formula: Formula, findings: Iterable[Finding], on: str, book: Rulebook) -> Iterator[Finding]:
+    """Deviations that cover nothing: unknown, expired, for law or arithmetic, or without a break to cover."""
+    used = {id(finding.deviation) for finding in findings if finding.deviation is not None}
+    for number, deviation in enumerate(formula.deviations):
+        if id(deviation) in used:
+            continue
+        message = _what_is_wrong(deviation, on, book)
+        source = {"ref": "watchglass", "title": "Deviations", "at": "", "binding": "practice", "read": "primary"}
+        yield Finding(
+            DEVIATIONS, None, "sheet", "breaks", "warning", None, deviation.place, f"deviations[{number}]", (),
+            message, None, "", None, "practice", "primary", source,
+            "A deviation that covers nothing hides what was meant to be accepted.",
+        )  # fmt: skip
+
+
+def _what_is_wrong(deviation: Deviation, on: str, book: Rulebook) -> str:
+    called = f'deviation from "{deviation.rule}"'
+    if deviation.rule not in book.addresses:
+        if book.find(deviation.rule):
+            return f"{called}: this is a table; name the row as {deviation.rule}#ENTRY"
+        return f"{called}: no such rule{did_you_mean(deviation.rule, book.addresses)}"
+    rules = book.find(deviation.rule)
+    if rules and rules[0].binding in FIRM:
+        kind = rules[0].binding
+        return f"{called}: {kind} cannot be deviated from; mend the formula, or declare the fact that takes it away"
+    if deviation.until is not None and deviation.until < on:
+        return f"{called} ran out on {deviation.until}; renew it with a reason or mend the formula"
+    return f"{called} covers nothing: the rule does not break here; take the deviation out"

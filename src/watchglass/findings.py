@@ -1,0 +1,110 @@
+"""What a review finds: one verdict on one place, and all of them for one formula on one date."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+from watchglass.composition import Composition
+from watchglass.errors import Place
+from watchglass.formula import Deviation, Formula
+from watchglass.interval import Interval, Limit
+from watchglass.rulebook import Severity
+from watchglass.solution import Solution
+
+Verdict = Literal["meets", "breaks", "undecided", "coming", "deviation"]
+Outcome = Literal["breaks", "cannot tell", "meets"]
+
+UNREADABLE = "unreadable"
+
+# What binds so firmly that nobody can depart from it, and that an open question about it leaves the outcome open.
+FIRM = ("law", "arithmetic")
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One rule's verdict on one place of one formula, for one market."""
+
+    rule: str
+    entry: str | None
+    requirement: str
+    verdict: Verdict
+    severity: Severity
+    market: str | None
+    place: Place
+    where: str
+    substances: tuple[str, ...]
+    message: str
+    value: Interval | None
+    unit: str
+    limit: Limit | None
+    binding: str
+    read: str
+    source: dict[str, str]
+    why: str
+    needs: tuple[str, ...] = ()
+    changes_on: str | None = None
+    deviation: Deviation | None = None
+    statements: tuple[str, ...] = ()
+
+    @property
+    def address(self) -> str:
+        """rule, or rule#entry."""
+        return self.rule if self.entry is None else f"{self.rule}#{self.entry}"
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """All findings for one formula on one date, plus the numbers they rest on."""
+
+    path: str
+    on: str
+    outcome: Outcome
+    findings: tuple[Finding, ...]
+    meets: tuple[str, ...] = ()
+    not_in_force: tuple[str, ...] = ()
+    does_not_apply: int = 0
+    cautions: tuple[str, ...] = ()
+    formula: Formula | None = None
+    composition: Composition | None = None
+    solution: Solution | None = None
+    undissolved: tuple[str, ...] = ()
+
+    def count(self, severity: Severity) -> int:
+        """Breaks of one severity."""
+        return sum(finding.verdict == "breaks" and finding.severity == severity for finding in self.findings)
+
+    def count_verdict(self, verdict: Verdict) -> int:
+        """Findings of one verdict."""
+        return sum(finding.verdict == verdict for finding in self.findings)
+
+
+def unreadable(path: str, on: str, faults: Iterable[tuple[Place, str, str]]) -> Review:
+    """The review of a file that is not a formula: place, path and message of each fault."""
+    source = {
+        "ref": "watchglass",
+        "title": "The formula file format",
+        "at": "",
+        "binding": "arithmetic",
+        "read": "primary",
+    }
+    findings = tuple(
+        Finding(
+            UNREADABLE, None, "sheet", "breaks", "error", None, place, where, (), message, None, "", None,
+            "arithmetic", "primary", source, "What cannot be read cannot be reviewed.",
+        )
+        for place, where, message in faults
+    )  # fmt: skip
+    return Review(path, on, "breaks", findings)
+
+
+def outcome_of(findings: Iterable[Finding]) -> Outcome:
+    """breaks, else cannot tell, else meets: what all findings together come to."""
+    outcome: Outcome = "meets"
+    for finding in findings:
+        if finding.verdict == "breaks" and finding.severity == "error":
+            return "breaks"
+        if finding.verdict == "undecided" and finding.binding in FIRM:
+            outcome = "cannot tell"
+    return outcome

@@ -1,0 +1,136 @@
+"""A rule's examples, run: each small formula is reviewed with that rule alone, and the verdict held against its word."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from watchglass.conditions import alternatives_of
+from watchglass.findings import Review
+from watchglass.formula import Formula
+from watchglass.intake import formula_of
+from watchglass.review import review
+from watchglass.rulebook import Rule, Rulebook
+
+VERDICTS = ("meets", "breaks", "undecided", "coming", "does_not_apply", "not_in_force")
+PRODUCT = {"use": "leave-on", "site": "face", "form": "liquid", "audience": "adults", "applied_by": "consumer"}
+USUAL_DATE = "2026-11-25"
+
+
+@dataclass(frozen=True, slots=True)
+class Example:
+    """One example of a rule or of a row.
+
+    Attributes:
+        rule: The rule or row that it proves.
+        facts: The example as its file has it.
+        verdict: What it says must come out.
+    """
+
+    rule: Rule
+    facts: Mapping[str, Any]
+    verdict: str
+
+    @property
+    def name(self) -> str:
+        """For a test report."""
+        amounts = ", ".join(f"{name} {percent}" for name, percent in self.facts[self.verdict].items())
+        other = {key: value for key, value in self.facts.items() if key not in (self.verdict, "says")}
+        return f"{self.rule.address}: {amounts}{f' {other}' if other else ''} {self.verdict}"
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What came out of an example."""
+
+    verdicts: frozenset[str]
+    messages: tuple[str, ...]
+
+    def proves(self, example: Example) -> bool:
+        """Whether the verdict came out and the message holds the words that it must."""
+        told = " ".join(self.messages)
+        return example.verdict in self.verdicts and all(word in told for word in example.facts.get("says", ()))
+
+
+def examples(book: Rulebook) -> Iterator[Example]:
+    """Every example of every rule and row."""
+    for rule in book.rules:
+        own = rule.row.get("examples", ()) if rule.row is not None else rule.facts.get("examples", ())
+        for facts in own:
+            verdict = next(verdict for verdict in VERDICTS if verdict in facts)
+            yield Example(rule, facts, verdict)
+
+
+def run(example: Example, book: Rulebook) -> Outcome:
+    """Review the example's formula with its rule alone.
+
+    Raises:
+        ValueError: The example is not a formula.
+    """
+    formula = formula_of(_text(example), Path())
+    if not isinstance(formula, Formula):
+        raise ValueError(f"{example.name}: {formula[0].message}")
+    alone = replace(book, rules=(example.rule,))
+    found = review(formula, alone, example.facts.get("on", USUAL_DATE))
+    return Outcome(_verdicts(found, example.rule), tuple(finding.message for finding in found.findings))
+
+
+def _verdicts(found: Review, rule: Rule) -> frozenset[str]:
+    verdicts = {finding.verdict for finding in found.findings if finding.rule == rule.id}
+    if verdicts:
+        return frozenset(verdicts)
+    if found.meets:
+        return frozenset({"meets"})
+    return frozenset({"not_in_force" if found.not_in_force else "does_not_apply"})
+
+
+def _text(example: Example) -> str:
+    """The example as the YAML text of a formula, so that it goes the way of every formula."""
+    import json
+
+    facts = example.facts
+    product, market = _product(example)
+    amounts = facts[example.verdict]
+    names = {name: f"material {number}" if "declares" in facts else name for number, name in enumerate(amounts)}
+    lines: list[dict[str, Any]] = [{"material": names[name], "percent": percent} for name, percent in amounts.items()]
+    if "function" in facts:
+        lines = [line | {"function": facts["function"]} for line in lines]
+    if sum(amounts.values()) < 100:
+        lines.append({"material": "Aqua", "percent": "qs"})
+    phase: dict[str, Any] = {"lines": lines}
+    if "note" in facts:
+        phase["note"] = facts["note"]
+    document: dict[str, Any] = {
+        "formula": "an example",
+        "product": product,
+        "markets": [market],
+        "phases": {"one": phase},
+    }
+    if "ph" in facts:
+        document["measured"] = {"ph": facts["ph"], "tolerance": 0}
+    if "on_market_since" in facts:
+        document["on_market_since"] = facts["on_market_since"]
+    if "statements" in facts:
+        document["label"] = {"statements": facts["statements"]}
+    if "declares" in facts:
+        document["materials"] = {
+            names[name]: {"contains": {name: 100}, "declares": facts["declares"]} for name in amounts
+        }
+    return json.dumps(document)
+
+
+def _product(example: Example) -> tuple[dict[str, Any], str]:
+    """The first product that the rule applies to, changed as the example says, and the market."""
+    product: dict[str, Any] = dict(PRODUCT)
+    market = "eu"
+    for block in (example.rule.facts.get("applies"), (example.rule.row or {}).get("applies")):
+        first = alternatives_of(block)[0] if block is not None else {}
+        for key, value in first.items():
+            word = value if isinstance(value, str) else next(iter(value))
+            if key == "markets":
+                market = word
+            elif key != "not":
+                product[key] = word
+    return product | example.facts.get("product", {}), example.facts.get("market", market)

@@ -1,4 +1,4 @@
-"""A rule's examples, run: each small formula is reviewed with that rule alone, and the verdict held against its word."""
+"""A rule's examples, run: each small formula is reviewed with that rule alone, and the verdict compared."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ class Example:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What came out of an example."""
+    """What came out of an example: verdicts, and everything that the maker is told."""
 
     verdicts: frozenset[str]
     messages: tuple[str, ...]
@@ -74,7 +74,8 @@ def run(example: Example, book: Rulebook) -> Outcome:
         raise ValueError(f"{example.name}: {formula[0].message}")
     alone = replace(book, rules=(example.rule,))
     found = review(formula, alone, example.facts.get("on", USUAL_DATE))
-    return Outcome(_verdicts(found, example.rule), tuple(finding.message for finding in found.findings))
+    messages = tuple(finding.message for finding in found.findings)
+    return Outcome(_verdicts(found, example.rule), messages + found.cautions)
 
 
 def _verdicts(found: Review, rule: Rule) -> frozenset[str]:

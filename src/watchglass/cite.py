@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Mapping, Sequence
+from decimal import Decimal
 from typing import Any
 
 from watchglass.interval import Limit
+from watchglass.requirements.percent import in_unit
+from watchglass.requirements.preserved import limit_of
 from watchglass.rulebook import ALWAYS, Repealed, Rule, Rulebook, Unread, Value
 
 _READ = {
@@ -33,17 +36,17 @@ def index(book: Rulebook) -> str:
 def on_rule(rules: Sequence[Rule], book: Rulebook, width: int | None = None) -> str:
     """One rule, or all rows of a table rule, in full."""
     first = rules[0]
-    lines = [f"{first.id}: {first.facts['title']}"]
     source = book.sources[first.source["ref"]]
-    lines += _entry("asks", _require(first.facts["require"]), width)
-    lines += _entry("applies to", _conditions(first.facts.get("applies")), width)
+    lines = [f"{first.id}: {first.facts['title']}"]
+    lines += _entry("asks", _require(first), width)
+    lines += _entry("applies to", _conditions(first.facts.get("applies"), "every product, in all markets"), width)
     lines += _entry("binding", f"{first.binding}; a break is {_article(first.severity)}", width)
-    for rule in rules if first.entry is not None else ():
-        lines.append(f"  row {rule.address}")
-        lines += [f"  {line}" for line in _row(rule, width)]
+    if first.word == "preserved":
+        lines += _systems(first, width)
     if first.entry is None:
-        lines += _values(first, width)
-        lines += _entry("read", _READ[first.read], width)
+        lines += _values(first, width) + _entry("read", _READ[first.read], width)
+    for rule in rules if first.entry is not None else ():
+        lines += [f"  row {rule.address}", *(f"  {line}" for line in _row(rule, width))]
     lines += _entry("source", _source(source, first.source.get("at") if first.entry is None else None), width)
     lines += _entry("why", first.facts["why"], width)
     if first.entry is None:
@@ -53,65 +56,91 @@ def on_rule(rules: Sequence[Rule], book: Rulebook, width: int | None = None) -> 
 
 def _row(rule: Rule, width: int | None) -> list[str]:
     assert rule.row is not None
-    lines = _entry("of", _words(rule.row.get("of", rule.facts["require"][rule.word].get("of"))), width)
+    lines = _entry("of", _words(_parameters(rule).get("of", "")), width)
     for key in ("as", "only_as", "not_as", "say", "unless"):
         if key in rule.row:
             lines += _entry(key.replace("_", " "), _words(rule.row[key]), width)
-    lines += _entry("applies to", _conditions(rule.row.get("applies")), width) if "applies" in rule.row else []
+    if "applies" in rule.row:
+        lines += _entry("applies to", _conditions(rule.row["applies"], ""), width)
     lines += _values(rule, width)
     lines += _entry("place", rule.source.get("at", ""), width)
     lines += _entry("read", _READ[rule.read], width)
     return lines + _examples(rule.row.get("examples", ()), width)
 
 
+def _systems(rule: Rule, width: int | None) -> list[str]:
+    """The recognised systems of a `preserved` rule, one line each."""
+    lines: list[str] = []
+    for system in _parameters(rule)["systems"]:
+        told = f"{_words(system['of'])}; pH {limit_of(system['ph']).in_words()}; dose {limit_of(system['dose']).in_words()} %"
+        told += "; only supports others" if system.get("booster") else ""
+        told += f"; weak on {system['gap']} alone" if "gap" in system else ""
+        lines += _entry(f"system {system['system']}", f"{told} (read: {system['read']})", width)
+    return lines
+
+
 def _values(rule: Rule, width: int | None) -> list[str]:
     lines: list[str] = []
     place = rule.row if rule.row is not None and {"values", "tiers"} & rule.row.keys() else rule.facts
     tiers = place.get("tiers")
+    unit = _unit(rule)
     for number, tier in enumerate(rule.tiers):
-        told = f" ({_conditions(tiers[number].get('applies'))})" if tiers else ""
+        told = f" for {_conditions(tiers[number].get('applies'), 'all other products')}" if tiers else ""
         for start, value in tier.series.values:
             since = "value" if start == ALWAYS else f"from {start}"
-            lines += _entry(since, _value(value) + told, width)
+            if value != Limit():
+                lines += _entry(since, _value(value, unit) + told, width)
         for start, value in tier.series.stock:
-            lines += _entry(f"stock from {start}", _value(value) + told, width)
+            lines += _entry(f"stock from {start}", _value(value, unit) + told, width)
         if tier.series.known_from:
             lines += _entry("known from", f"{tier.series.known_from}; before that undecided", width)
     return lines
 
 
-def _value(value: Value) -> str:
+def _value(value: Value, unit: str) -> str:
     if isinstance(value, Repealed):
         return "repealed"
     if isinstance(value, Unread):
         return f"not read: {value.reason}"
-    assert isinstance(value, Limit)
-    return value.in_words() or "no figure"
+    if value == Limit(max=Decimal(0)):
+        return "none is allowed"
+    return f"{value.in_words()} {unit}".strip()
 
 
-def _require(require: Mapping[str, Any]) -> str:
-    word, parameters = next(iter(require.items()))
-    if word == "preserved":
-        systems = ", ".join(
-            f"{s['system']} (pH {s['ph'].get('min')} to {s['ph'].get('max')})" for s in parameters["systems"]
-        )
-        return f"preserved by one of: {systems}"
-    told = "; ".join(f"{key.replace('_', ' ')} {_words(value)}" for key, value in parameters.items())
-    return f"{word}: {told}" if told else word
+def _unit(rule: Rule) -> str:
+    """What the figures of a rule are in."""
+    target = _parameters(rule).get("as", "supplied")
+    units = {"percent": in_unit(target), "statement": f"{in_unit(target)} (the statement is due)", "ph": "pH"}
+    return units.get(rule.word, "% w/w of the material" if rule.word == "handling" else "%")
 
 
-def _conditions(block: Any) -> str:
+def _parameters(rule: Rule) -> dict[str, Any]:
+    return dict(rule.facts["require"][rule.word]) | dict(rule.row or {})
+
+
+def _require(rule: Rule) -> str:
+    if rule.word == "preserved":
+        return "preserved: one of the systems below at its dose and pH, or low risk by nature"
+    told = "; ".join(
+        f"{key.replace('_', ' ')} {_words(value)}" for key, value in rule.facts["require"][rule.word].items()
+    )
+    return f"{rule.word}: {told}" if told else rule.word
+
+
+def _conditions(block: Any, nothing: str) -> str:
     if block is None:
-        return "every product, all markets"
+        return nothing
     if isinstance(block, Mapping):
         return ", ".join(
-            f"not ({_conditions(value)})" if key == "not" else f"{key.replace('_', ' ')} {_words(value)}"
+            f"not ({_conditions(value, '')})" if key == "not" else f"{key.replace('_', ' ')} {_words(value)}"
             for key, value in block.items()
         )
-    return "; or ".join(_conditions(condition) for condition in block)
+    return "; or ".join(_conditions(condition, "") for condition in block)
 
 
 def _words(value: Any) -> str:
+    if isinstance(value, Mapping):
+        return ", ".join(f"{key.replace('_', ' ')} {_words(item)}" for key, item in value.items())
     return ", ".join(map(str, value)) if isinstance(value, list) else str(value)
 
 
@@ -126,7 +155,11 @@ def _examples(examples: Sequence[Mapping[str, Any]], width: int | None) -> list[
     for example in examples:
         verdict = next(key for key in example if isinstance(example[key], Mapping) and key != "product")
         formula = ", ".join(f"{name} {percent} %" for name, percent in example[verdict].items())
-        also = "; ".join(f"{k.replace('_', ' ')} {_words(v)}" for k, v in example.items() if k not in (verdict, "says"))
+        also = "; ".join(
+            f"{'' if k == 'product' else k.replace('_', ' ') + ' '}{_words(v)}"
+            for k, v in example.items()
+            if k not in (verdict, "says")
+        )
         told = f"{formula}{f' ({also})' if also else ''}: {verdict.replace('_', ' ')}"
         lines += _entry("example", told, width)
     return lines

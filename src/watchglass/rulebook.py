@@ -215,6 +215,8 @@ def _rule(facts: Mapping[str, Any], row: Mapping[str, Any] | None, substances: S
         ) from None
     conditions = [block for block in (facts.get("applies"), own.get("applies")) if block is not None]
     source = dict(facts["source"]) | {key: own[key] for key in ("at", "read") if key in own}
+    if "entry" in own and "at" in source:
+        source["at"] = source["at"].replace("{entry}", own["entry"])
     dated = own if {"values", "tiers"} & own.keys() else facts
     return Rule(
         id=facts["rule"],

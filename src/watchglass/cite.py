@@ -72,7 +72,8 @@ def _systems(rule: Rule, width: int | None) -> list[str]:
     """The recognised systems of a `preserved` rule, one line each."""
     lines: list[str] = []
     for system in _parameters(rule)["systems"]:
-        told = f"{_words(system['of'])}; pH {limit_of(system['ph']).in_words()}; dose {limit_of(system['dose']).in_words()} %"
+        ph, dose = limit_of(system["ph"]).in_words(), limit_of(system["dose"]).in_words()
+        told = f"{_words(system['of'])}; pH {ph}; dose {dose} %"
         told += "; only supports others" if system.get("booster") else ""
         told += f"; weak on {system['gap']} alone" if "gap" in system else ""
         lines += _entry(f"system {system['system']}", f"{told} (read: {system['read']})", width)

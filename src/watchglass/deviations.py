@@ -46,7 +46,7 @@ def _what_is_wrong(deviation: Deviation, on: str, book: Rulebook) -> str:
     if deviation.rule not in book.addresses:
         if book.find(deviation.rule):
             return f"{called}: this is a table; name the row as {deviation.rule}#ENTRY"
-        return f"{called}: no such rule{did_you_mean(deviation.rule, book.addresses)}"
+        return f"{called}: no such rule{did_you_mean(deviation.rule, (*book.ids, *book.addresses))}"
     rules = book.find(deviation.rule)
     if rules and rules[0].binding in FIRM:
         kind = rules[0].binding

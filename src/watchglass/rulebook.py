@@ -145,6 +145,11 @@ class Rulebook:
         return [rule for rule in self.rules if rule.check.touches is None or rule.check.touches & present]
 
     @property
+    def ids(self) -> list[str]:
+        """Every id once."""
+        return list(dict.fromkeys(rule.id for rule in self.rules))
+
+    @property
     def addresses(self) -> list[str]:
         """Every id and every rule#entry."""
         found = dict.fromkeys(rule.address for rule in self.rules)

@@ -26,6 +26,8 @@ def command(rule: str | None) -> None:
     if not found:
         systems = [known for known in book.find(rule.split("#")[0]) if known.word == "preserved"]
         if not systems or rule not in book.addresses:
-            raise CannotRun(f'no rule "{rule}"{did_you_mean(rule, book.addresses) or "; cite alone lists them"}')
+            raise CannotRun(
+                f'no rule "{rule}"{did_you_mean(rule, (*book.ids, *book.addresses)) or "; cite alone lists them"}'
+            )
         found = systems
     click.echo(on_rule(found, book, terminal_width()), nl=False)

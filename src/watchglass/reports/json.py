@@ -10,7 +10,7 @@ from typing import Any
 from watchglass import __version__
 from watchglass.findings import Finding, Review
 from watchglass.interval import Interval, Limit, shown
-from watchglass.reports import NOT_CHECKED, counts, overall
+from watchglass.reports import NOT_CHECKED, NOT_YET, counts, overall
 from watchglass.rulebook import Rulebook
 from watchglass.solution import Forms, Ph, Solution
 
@@ -26,6 +26,7 @@ def write(reviews: Sequence[Review], book: Rulebook, on: str) -> str:
         "rulebook": book.hash,
         "counts": counts(reviews),
         "reviews": [_review(review) for review in reviews],
+        "not_in_rulebook": NOT_YET,
         "not_checked": NOT_CHECKED,
         "outcome": overall(reviews),
     }

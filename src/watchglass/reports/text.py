@@ -13,7 +13,7 @@ from collections.abc import Callable, Sequence
 from watchglass.errors import located
 from watchglass.findings import Finding, Review
 from watchglass.interval import shown, shown_interval
-from watchglass.reports import NOT_CHECKED, counts, overall
+from watchglass.reports import NOT_CHECKED, NOT_YET, counts, overall
 from watchglass.requirements import listed
 from watchglass.rulebook import Rulebook
 from watchglass.solution import Forms, Ph, Solution
@@ -45,8 +45,8 @@ def write(reviews: Sequence[Review], book: Rulebook, on: str, colour: bool = Fal
     style = _coloured if colour else _bare
     lines: list[str] = []
     for review in reviews:
-        lines += _review(review, style, width)
-        lines.append("")
+        lines += [*_review(review, style, width), ""]
+    lines += _cautions(reviews, width)
     lines += _summary(reviews, book, on, style, width)
     return "\n".join(lines) + "\n"
 
@@ -69,10 +69,8 @@ def _review(review: Review, style: Style, width: int | None) -> list[str]:
             lines += _finding(review, finding, style, width)
     remembered = dict.fromkeys(finding.address for finding in review.findings if _is_from_memory(finding))
     if remembered:
-        told = f"open, because the figure is from memory and nothing goes past it: {', '.join(remembered)}"
+        told = f"left open, because the figure is only from memory: {', '.join(remembered)}"
         lines += _wrap(told, width)
-    for caution in review.cautions:
-        lines += _wrap(f"caution: {clean(caution)}", width)
     judged = f"{len(review.meets)} rules met, {review.does_not_apply} do not apply"
     if review.not_in_force:
         judged += f", {len(review.not_in_force)} not in force on {review.on}"
@@ -108,7 +106,7 @@ def _jar(review: Review) -> list[str]:
     more = f" and {len(names) - 4} more" if len(names) > 4 else ""
     lines.append(clean(f"in the jar: {_short(shown(composition.total_percent))} %: {most}{more}"))
     lines.append(f"pH: {_ph_words(solution)}")
-    free = [_free(form) for form in solution.forms if form.is_acid and form.total_percent >= 0.01]
+    free = [_free(form) for form in solution.forms if _is_worth_telling(form)]
     if free:
         lines.append(f"undissociated: {'; '.join(free)} (% w/w)")
     return lines
@@ -116,6 +114,11 @@ def _jar(review: Review) -> list[str]:
 
 def _short(figures: str) -> str:
     return re.sub(r"(\.[0-9]{4})[0-9]+", r"\1", figures)
+
+
+def _is_worth_telling(form: Forms) -> bool:
+    """Acids that are partly ionised, and whose free part amounts to something."""
+    return form.is_acid and form.uncharged_share[1] < 0.98 and form.uncharged_percent[2] >= 0.005
 
 
 def _free(form: Forms) -> str:
@@ -179,8 +182,21 @@ def _verdict_counts(review: Review) -> str:
         _plural(review.count("warning"), "warning"),
         _plural(review.count("note"), "note"),
     ]
-    parts += [f"{review.count_verdict(verdict)} {verdict}" for verdict in ("undecided", "coming", "deviation")]
+    parts += [f"{review.count_verdict(verdict)} {verdict}" for verdict in ("undecided", "coming")]
+    parts.append(_plural(review.count_verdict("deviation"), "deviation"))
     return ", ".join(part for part in parts if not part.startswith("0 ")) or "no findings"
+
+
+def _cautions(reviews: Sequence[Review], width: int | None) -> list[str]:
+    """Each caution once, with the formulas that it is for."""
+    titles: dict[str, list[str]] = {}
+    for review in reviews:
+        for caution in review.cautions:
+            titles.setdefault(caution, []).append(review.formula.title if review.formula else review.path)
+    lines: list[str] = []
+    for caution, of in titles.items():
+        lines += _wrap(clean(f"caution for {', '.join(of)}: {caution}"), width, "")
+    return [*lines, ""] if lines else []
 
 
 def _summary(reviews: Sequence[Review], book: Rulebook, on: str, style: Style, width: int | None) -> list[str]:
@@ -189,7 +205,8 @@ def _summary(reviews: Sequence[Review], book: Rulebook, on: str, style: Style, w
     findings = ", ".join(_plural(total[severity], severity) for severity in ("error", "warning", "note"))
     others = f"{total['undecided']} undecided, {total['coming']} coming, {_plural(total['deviation'], 'deviation')}"
     lines = _wrap(f"{formulas} on {on}, rulebook {book.hash}: {findings}; {others}", width, "")
-    lines += _wrap(f"Not checked: {NOT_CHECKED}. Watchglass advises; it certifies nothing.", width, "")
+    lines += _wrap(f"Not in the rulebook yet: {NOT_YET}.", width, "")
+    lines += _wrap(f"Never checked: {NOT_CHECKED}. Watchglass advises; it certifies nothing.", width, "")
     tally = {
         outcome: sum(review.outcome == outcome for review in reviews) for outcome in ("breaks", "cannot tell", "meets")
     }

@@ -14,7 +14,7 @@ from watchglass.interval import Interval
 from watchglass.solution.equilibrium import Equilibrium, NoConvergenceError, at_ph
 from watchglass.solution.mixture import Mixture, mix, uncertain
 from watchglass.solution.model import Model
-from watchglass.solution.trust import Band, band, refusal
+from watchglass.solution.trust import SOAP, Band, band, is_soap, refusal
 from watchglass.solution.water import debye_huckel_slope, pkw
 from watchglass.substances import Substances
 
@@ -112,6 +112,8 @@ def dissolve(
         why = f"water is {mixture.water_g:.2g} %: there is no water to have a pH"
         return Solution(mixture, False, temperature_c, None, None, why, (), None, None, ())
     found, why_not = _solved(mixture, model)
+    if found is None and is_soap(mixture, model, _caustic_percent(composition)):
+        why_not = SOAP
     predicted: Ph | None = None
     width: Band | None = None
     conditional: tuple[str, ...] = ()

@@ -13,6 +13,8 @@ from watchglass.solution.equilibrium import LN10, Equilibrium
 from watchglass.solution.mixture import Mixture
 from watchglass.solution.model import Model
 
+SOAP = "oils with strong base make soap, and saponification is not modelled"
+
 
 @dataclass(frozen=True, slots=True)
 class Band:
@@ -78,10 +80,7 @@ def refusal(mixture: Mixture, found: Equilibrium, model: Model, caustic_percent:
     ]
     boron = sum(acid.molality_mol_per_kg for acid in mixture.acids if acid.name == "Boric Acid")
     reasons = (
-        (
-            caustic_percent > 0 and oil >= limits.soap_above_oil_percent and found.ph > limits.soap_above_ph,
-            "oils with strong base make soap, and saponification is not modelled",
-        ),
+        (is_soap(mixture, model, caustic_percent) and found.ph > limits.soap_above_ph, SOAP),
         (
             mixture.water_g < limits.water_below_percent,
             f"water is {mixture.water_g:.1f} % of the product; below {limits.water_below_percent:g} % "
@@ -125,6 +124,11 @@ def refusal(mixture: Mixture, found: Equilibrium, model: Model, caustic_percent:
         ),
     )
     return next((sentence for holds, sentence in reasons if holds), None)
+
+
+def is_soap(mixture: Mixture, model: Model, caustic_percent: float) -> bool:
+    """Whether oil and strong base are both there; whether base is left over is the pH's answer."""
+    return caustic_percent > 0 and mixture.media_g.get("oil", 0.0) >= model.refuse.soap_above_oil_percent
 
 
 def _activity(mixture: Mixture, found: Equilibrium, model: Model) -> float:

@@ -60,6 +60,7 @@ class Review:
 
     path: str
     on: str
+    markets: tuple[str, ...]
     outcome: Outcome
     findings: tuple[Finding, ...]
     meets: tuple[str, ...] = ()
@@ -96,7 +97,7 @@ def unreadable(path: str, on: str, faults: Iterable[tuple[Place, str, str]]) -> 
         )
         for place, where, message in faults
     )  # fmt: skip
-    return Review(path, on, "breaks", findings)
+    return Review(path, on, (), "breaks", findings)
 
 
 def outcome_of(findings: Iterable[Finding]) -> Outcome:

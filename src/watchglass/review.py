@@ -34,13 +34,15 @@ def review(formula: Formula, book: Rulebook, on: str, path: str = "-", markets: 
         The review; the same input gives the same review.
     """
     case = case_of(formula, book)
-    bench = _Bench(case, book, on, tuple(markets) or formula.markets)
+    reviewed_for = tuple(markets) or formula.markets
+    bench = _Bench(case, book, on, reviewed_for)
     findings = bench.findings()
     findings += list(idle(formula, findings, on, book))
     findings.sort(key=lambda f: (f.place, f.rule, f.entry or "", f.market or "", f.message))
     return Review(
         path=path,
         on=on,
+        markets=reviewed_for,
         outcome=outcome_of(findings),
         findings=tuple(findings),
         meets=tuple(sorted(bench.met)),

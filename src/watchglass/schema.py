@@ -93,6 +93,9 @@ def _leaves(error: Any) -> Iterator[Any]:
     if error.validator not in ("anyOf", "oneOf") or not error.context:
         yield error
         return
+    if all(inner.validator == "required" for inner in error.context):
+        yield error  # one key or the other: said in one sentence
+        return
     choices: dict[int, list[Any]] = {}
     for inner in error.context:
         choices.setdefault(inner.schema_path[0], []).append(inner)
@@ -156,7 +159,8 @@ def _sentence(error: Any, node: Node, path: list[Step]) -> str:
 def _missing_key(error: Any, node: Node, name: str) -> str:
     missing = [key for key in error.validator_value if isinstance(node, Mapping) and key not in node.items]
     key = next((key for key in missing if f"'{key}'" in error.message), missing[0])
-    return f'{name} lacks the key "{key}"{_example(error.schema.get("properties", {}).get(key, {}), key)}'
+    what = f"the {error.schema['title'].lower()}" if "title" in error.schema else name
+    return f'{what} lacks the key "{key}"{_example(error.schema.get("properties", {}).get(key, {}), key)}'
 
 
 def _not_a_word(error: Any, node: Node, name: str) -> str:
@@ -175,8 +179,8 @@ def _wrong_type(error: Any, node: Node, name: str) -> str:
         "integer": "a whole number", "boolean": "true or false", "null": "nothing",
     }  # fmt: skip
     wants = " or ".join(called[kind] for kind in types)
-    quoted = "; put it in quotes" if types == ["string"] and isinstance(node, Scalar) else ""
-    return f"{name} is {_shown(node)}; it must be {wants}{quoted or _example(error.schema)}"
+    is_text = types == ["string"] and isinstance(node, Scalar) and "pattern" not in error.schema
+    return f"{name} is {_shown(node)}; it must be {wants}{'; put it in quotes' if is_text else _example(error.schema)}"
 
 
 def _number_hint(text: str) -> str:
@@ -196,9 +200,10 @@ def _no_choice(error: Any, node: Node, name: str) -> str:
     if error.validator == "oneOf" and isinstance(node, Mapping):
         keys = [key for choice in error.validator_value for key in choice.get("required", [])]
         present = [key for key in keys if key in node.items]
-        if present:
-            return f"{name} holds {' and '.join(present)}; only one of them can be"
-        return f"{name} needs one of: {', '.join(keys)}"
+        what = f"the {error.schema['title'].lower()}" if "title" in error.schema else name
+        if len(present) > 1:
+            return f"{what} holds {' and '.join(present)}; only one of them can be"
+        return f"{what} needs one of: {', '.join(keys)}"
     if isinstance(node, Scalar) and isinstance(node.value, str):
         numeric = any("number" in _types(choice) for choice in error.validator_value)
         if numeric:

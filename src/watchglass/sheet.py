@@ -214,7 +214,8 @@ class _Reader:
         if event.implicit[0] and event.value == "<<":
             raise Unreadable(place, "the merge key << is not allowed; write the values out")
         if event.implicit[0] and not isinstance(_resolved(event.value, place), str):
-            raise Unreadable(place, f"the key {event.value!r} must be text; put it in quotes")
+            hint = "put it in quotes, or write a point if it is the rest of a number with a decimal comma"
+            raise Unreadable(place, f"the key {event.value!r} must be text; {hint}")
         return str(event.value)
 
     def _until(self, end: type) -> Iterator[Any]:

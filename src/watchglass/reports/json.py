@@ -39,6 +39,7 @@ def _review(review: Review) -> dict[str, Any]:
         "path": review.path,
         "formula": None if formula is None else formula.title,
         "code": None if formula is None else formula.code,
+        "markets": list(review.markets),
         "total_percent": None if composition is None else f"{composition.total_percent:.2f}",
         "composition": [] if composition is None else _composition(review),
         "solution": None if solution is None else _solution(solution, review.undissolved),

@@ -71,7 +71,7 @@ def _review(review: Review, style: Style, width: int | None) -> list[str]:
     if remembered:
         told = f"left open, because the figure is only from memory: {', '.join(remembered)}"
         lines += _wrap(told, width)
-    judged = f"{len(review.meets)} rules met, {review.does_not_apply} do not apply"
+    judged = f"{_plural(len(review.meets), 'rule')} met, {review.does_not_apply} do not apply"
     if review.not_in_force:
         judged += f", {len(review.not_in_force)} not in force on {review.on}"
     outcome = style(review.outcome, review.outcome)
@@ -99,7 +99,7 @@ def _jar(review: Review) -> list[str]:
     kind = f", {product.kind}" if product.kind else ""
     lines = [
         f"product: {product.use} {product.form} for the {product.site}{kind}; "
-        f"{product.audience}, {product.applied_by}; markets {', '.join(formula.markets)}"
+        f"{product.audience}, {product.applied_by}; markets {', '.join(review.markets)}"
     ]
     names = composition.by_substance()
     most = ", ".join(f"{name} {_short(shown_interval(percent))}" for name, percent in list(names.items())[:4])
@@ -109,6 +109,9 @@ def _jar(review: Review) -> list[str]:
     free = [_free(form) for form in solution.forms if _is_worth_telling(form)]
     if free:
         lines.append(f"undissociated: {'; '.join(free)} (% w/w)")
+    for test in formula.tests:
+        method = f", {test.method}" if test.method else ""
+        lines.append(clean(f"test on file: {test.name}{method}, {test.date}: {test.result}"))
     return lines
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from watchglass.errors import one_line
 from watchglass.findings import FIRM, Finding
 from watchglass.formula import Deviation, Formula
 from watchglass.nearest import did_you_mean
@@ -32,7 +33,7 @@ def idle(formula: Formula, findings: Iterable[Finding], on: str, book: Rulebook)
     for number, deviation in enumerate(formula.deviations):
         if id(deviation) in used:
             continue
-        message = _what_is_wrong(deviation, on, book)
+        message = one_line(_what_is_wrong(deviation, on, book))
         source = {"ref": "watchglass", "title": "Deviations", "at": "", "binding": "practice", "read": "primary"}
         yield Finding(
             DEVIATIONS, None, "sheet", "breaks", "warning", None, deviation.place, f"deviations[{number}]", (),

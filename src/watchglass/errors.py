@@ -35,6 +35,17 @@ class CannotRun(WatchglassError):
     """Nothing could be reviewed: a usage mistake, a broken rule file, an output that cannot be written (exit 2)."""
 
 
+def one_line(text: str) -> str:
+    """A text in which nothing ends a line, moves a cursor or turns the direction of writing: such characters escaped.
+
+    >>> one_line("a" + chr(10) + "b"), one_line("naïve")
+    ('a\\\\nb', 'naïve')
+    """
+    if text.isprintable():
+        return text
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)
+
+
 def located(path: str, place: Place, message: str) -> str:
     """One line that starts as the GNU coding standards put it.
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from watchglass.composition import Composition
-from watchglass.errors import Place
+from watchglass.errors import Place, one_line
 from watchglass.formula import Deviation, Formula
 from watchglass.interval import Interval, Limit
 from watchglass.rulebook import Severity
@@ -92,7 +92,8 @@ def unreadable(path: str, on: str, faults: Iterable[tuple[Place, str, str]]) -> 
     }
     findings = tuple(
         Finding(
-            UNREADABLE, None, "sheet", "breaks", "error", None, place, where, (), message, None, "", None,
+            UNREADABLE, None, "sheet", "breaks", "error", None, place, one_line(where), (), one_line(message), None, "",
+            None,
             "arithmetic", "primary", source, "What cannot be read cannot be reviewed.",
         )
         for place, where, message in faults

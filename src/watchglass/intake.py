@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from pathlib import Path
 
 from watchglass import schema
@@ -62,17 +63,23 @@ def _shelf(node: Mapping, folder: Path) -> dict[str, Material]:
     if Path(name).is_absolute() or not path.is_relative_to(home):
         raise Unreadable(place, f'the shelf "{name}" lies outside the folder of the formula and its repository')
     try:
-        shelf = read(bytes_of(path))
+        return _shelf_file(path, name, path.stat().st_mtime_ns if path.is_file() else 0)
     except Unreadable as error:
         raise Unreadable(place, located(name, error.place, error.message)) from None
+
+
+@lru_cache(maxsize=64)
+def _shelf_file(path: Path, name: str, changed_ns: int) -> dict[str, Material]:
+    """The materials of one shelf, read once for all formulas that name it, and again when the file has changed."""
+    shelf = read(bytes_of(path))
     found = schema.faults(shelf, "shelf")
     if found:
-        fault = found[0]
-        raise Unreadable(place, located(name, fault.place, fault.message))
+        raise Unreadable(found[0].place, found[0].message)
     assert isinstance(shelf, Mapping)
     return materials(shelf, on_shelf=name)
 
 
+@lru_cache(maxsize=256)
 def _home(folder: Path) -> Path:
     """The repository that a folder lies in, else the folder."""
     folder = folder.resolve()

@@ -9,6 +9,7 @@ from typing import TypeAlias
 from watchglass.composition import expand
 from watchglass.conditions import WIDER_MARKET
 from watchglass.deviations import covering, idle
+from watchglass.errors import one_line
 from watchglass.findings import Finding, Review, Verdict, outcome_of
 from watchglass.formula import Formula, Measured
 from watchglass.interval import Interval, Limit
@@ -228,9 +229,9 @@ class _Bench:
             severity=_severity(rule, verdict, read),
             market=market,
             place=judgement.place,
-            where=judgement.where,
+            where=one_line(judgement.where),
             substances=judgement.substances,
-            message=judgement.message,
+            message=one_line(judgement.message),
             value=judgement.value,
             unit=judgement.unit,
             limit=judgement.limit,

@@ -13,9 +13,9 @@ from functools import cache
 from importlib import resources
 from typing import Any, NamedTuple
 
-from watchglass.errors import Place
+from watchglass.errors import Place, one_line
 from watchglass.nearest import did_you_mean
-from watchglass.sheet import Mapping, Node, Scalar, Step, at, dotted, plain
+from watchglass.sheet import Mapping, Node, Scalar, Sequence, Step, at, dotted, plain
 
 
 class Fault(NamedTuple):
@@ -63,8 +63,12 @@ def faults(node: Node, name: str) -> list[Fault]:
     document = plain(node)
     if _gate(name)(document):
         return []
-    found = sorted({fault for error in _errors(name, document) for fault in _faults(error, node)})
+    found = sorted({_clean(fault) for error in _errors(name, document) for fault in _faults(error, node)})
     return _without_echoes(found) or [Fault(node.place, "", f"this does not fit the {name} schema")]
+
+
+def _clean(fault: Fault) -> Fault:
+    return Fault(fault.place, one_line(fault.where), one_line(fault.message))
 
 
 @cache
@@ -151,8 +155,9 @@ def _sentence(error: Any, node: Node, path: list[Step]) -> str:
         return f"{name} is empty{_example(error.schema)}"
     if error.validator in ("maxItems", "maxProperties", "maxLength"):
         return f"{name} holds too much: at most {error.validator_value}"
-    if error.validator in ("not", "dependentRequired", "dependentSchemas", "uniqueItems"):
-        return f"{name} does not fit: {error.schema.get('description', 'see the schema')}"
+    if error.validator == "uniqueItems" and isinstance(node, Sequence):
+        words = [item.raw for item in node.items if isinstance(item, Scalar)]
+        return f"{name} names {next(word for word in words if words.count(word) > 1)} twice"
     return f"{name} does not fit the schema ({error.validator})"
 
 

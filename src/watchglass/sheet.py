@@ -85,9 +85,6 @@ def read(text: str | bytes) -> Node:
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         raise Unreadable(_place(mark) if mark else START, f"not YAML: {_in_words(error)}") from None
-    except yaml.reader.ReaderError as error:
-        place = _place_of_offset(decoded, error.position)
-        raise Unreadable(place, f"not YAML: the character {chr(_code(error))!a} is not allowed") from None
     except yaml.YAMLError as error:
         first_line = str(error).splitlines()[0]
         raise Unreadable(START, f"not YAML: {first_line}") from None
@@ -137,22 +134,38 @@ def _decoded(text: str | bytes) -> str:
     if size > MOST_BYTES:
         raise Unreadable(START, f"the file has {size:,} bytes; at most {MOST_BYTES:,} are read")
     if isinstance(text, bytes):
-        try:
-            text = str(text, "utf-8")
-        except UnicodeDecodeError as error:
-            before = str(error.object[: error.start], "utf-8")
-            byte = error.object[error.start]
-            raise Unreadable(_place_of_offset(before, len(before)), f"not UTF-8 text: the byte {byte:#04x}") from None
+        text = _text_of(text.removeprefix(b"\xef\xbb\xbf"))
     text = text.removeprefix("\ufeff")
-    lines = text.count("\n") + 1
+    lines = _line_ends(text) + (not text.endswith(("\n", "\r")))
     if lines > MOST_LINES:
         raise Unreadable(Place(MOST_LINES + 1, 1), f"the file has {lines:,} lines; at most {MOST_LINES:,} are read")
-    for surrogate in _SURROGATE.finditer(text):
-        raise Unreadable(_place_of_offset(text, surrogate.start()), "not text: half of a surrogate pair")
+    odd = _ODD.search(text)
+    if odd:
+        raise Unreadable(_place_of_offset(text, odd.start()), _what_is_odd(odd.group()))
     return text
 
 
-_SURROGATE = re.compile("[\ud800-\udfff]")
+def _text_of(data: bytes) -> str:
+    try:
+        return data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        before = data[: error.start].decode("utf-8")
+        place = _place_of_offset(before, len(before))
+        raise Unreadable(place, f"not UTF-8 text: the byte {data[error.start]:#04x}") from None
+
+
+# What YAML 1.2.2 (chapter 5.1) does not count as printable, half surrogate pairs among it; and the separators that
+# ended a line in YAML 1.1 (chapter 5.4) and no longer do: the parser still ends a line there, and an editor does not.
+_ODD = re.compile("[^\t\n\r\x20-\x7e\xa0-\u2027\u202a-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+
+
+def _what_is_odd(character: str) -> str:
+    shown = ascii(character)
+    if character in "\x85\u2028\u2029":
+        return f"the line separator {shown} is not allowed; end lines with a plain line end"
+    if "\ud800" <= character <= "\udfff":
+        return f"not text: {shown} is half of a surrogate pair"
+    return f"not text: the control character {shown} is not allowed"
 
 
 class _Reader:
@@ -237,14 +250,14 @@ def _resolved(raw: str, place: Place) -> str | Decimal | bool | None:
     if _FLOAT.fullmatch(raw):
         return _number(raw, place)
     if _BASED.fullmatch(raw):
-        return _number(str(int(raw, 0)), place)
+        return _number(str(int(raw, 0)) if len(raw) <= MOST_DIGITS else raw[2:], place)
     if _NOT_FINITE.fullmatch(raw):
         raise Unreadable(place, f"{raw} is not a number that can be used; write a figure")
     return raw
 
 
 def _number(raw: str, place: Place) -> Decimal:
-    digits = re.sub(r"[eE].*|[^0-9]", "", raw).strip("0")
+    digits = re.sub(r"[eE][-+]?[0-9]*$|[^0-9a-fA-F]", "", raw).strip("0")
     if len(digits) > MOST_DIGITS:
         raise Unreadable(place, f"{_short(raw)} has {len(digits)} digits; at most {MOST_DIGITS} are read")
     exponent = re.search(r"[eE]([-+]?[0-9]+)", raw)
@@ -266,11 +279,13 @@ def _place(mark: Any) -> Place:
 
 def _place_of_offset(text: str, offset: int) -> Place:
     before = text[:offset]
-    return Place(before.count("\n") + 1, offset - (before.rfind("\n") + 1) + 1)
+    start_of_line = max(before.rfind("\n"), before.rfind("\r")) + 1
+    return Place(_line_ends(before) + 1, offset - start_of_line + 1)
 
 
-def _code(error: yaml.reader.ReaderError) -> int:
-    return error.character if isinstance(error.character, int) else ord(error.character)
+def _line_ends(text: str) -> int:
+    """LF, CR, and CR LF as one (YAML 1.2.2, chapter 5.4)."""
+    return text.count("\n") + text.count("\r") - text.count("\r\n")
 
 
 def _in_words(error: yaml.MarkedYAMLError) -> str:

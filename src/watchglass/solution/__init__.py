@@ -11,7 +11,7 @@ from typing import Literal
 
 from watchglass.composition import Composition
 from watchglass.interval import Interval
-from watchglass.solution.equilibrium import Equilibrium, NoConvergenceError, at_ph
+from watchglass.solution.equilibrium import Equilibrium, NoConvergenceError, activity_at_ph, shares
 from watchglass.solution.mixture import Mixture, mix, uncertain
 from watchglass.solution.model import Model
 from watchglass.solution.trust import SOAP, Band, band, is_soap, refusal
@@ -199,19 +199,18 @@ def _caustic_percent(composition: Composition) -> float:
 def _forms(mixture: Mixture, ph: Ph, model: Model) -> tuple[Forms, ...]:
     kw, slope = pkw(mixture.temperature_c, model), debye_huckel_slope(mixture.temperature_c, model)
     middle = float(ph.value)
-    at_middle = at_ph(mixture.acids, mixture.ions, middle, kw, slope, model)
+    activity = activity_at_ph(mixture.acids, mixture.ions, middle, kw, slope, model)
     forms = []
-    for number, (acid, parent) in enumerate(zip(mixture.acids, mixture.parents, strict=True)):
+    for acid, parent in zip(mixture.acids, mixture.parents, strict=True):
         unsure = max(step.uncertainty for step in parent.steps)
-        shares = []
-        for value in (float(ph.interval.low) - unsure, float(ph.interval.high) + unsure):
-            fractions = at_ph(mixture.acids, mixture.ions, value, kw, slope, model)[number]
-            shares.append(_uncharged(parent.charge, fractions))
-        share = _uncharged(parent.charge, at_middle[number])
+        share, *ends = (
+            _uncharged(parent.charge, shares(acid, activity, value))
+            for value in (middle, float(ph.interval.low) - unsure, float(ph.interval.high) + unsure)
+        )
         mass = float(parent.molar_mass) if parent.molar_mass is not None else 0.0
         percent = acid.molality_mol_per_kg * mixture.water_g / 1000 * mass
-        ends = (min(*shares, share), share, max(*shares, share))
-        forms.append(Forms(parent.name, parent.charge == 0, percent, ends))
+        low, high = min(share, *ends), max(share, *ends)
+        forms.append(Forms(parent.name, parent.charge == 0, percent, (low, share, high)))
     return tuple(sorted(forms, key=lambda form: form.substance))
 
 

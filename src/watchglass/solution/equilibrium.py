@@ -19,6 +19,7 @@ LOWEST_PH, HIGHEST_PH = -2.0, 16.0
 CLOSE_ENOUGH = 1e-9
 MOST_STEPS = 200
 MOST_CHARGE_ERROR = 1e-8
+MOST_IONIC_STRENGTH = 20.0  # far beyond any use of the activity model; keeps the exponents finite
 LN10 = math.log(10)
 
 
@@ -87,12 +88,13 @@ def solve(acids: Sequence[Acid], ions: WholeIons, pkw: float, slope: float, mode
     Raises:
         NoConvergenceError: No answer within the step limit.
     """
-    ph, strength = 7.0, _ionic_strength_of(ions)
+    ph, strength = 7.0, min(_ionic_strength_of(ions), MOST_IONIC_STRENGTH)
     for count in range(MOST_STEPS):
         state = _State(acids, ions, pkw, davies(strength, slope, model), ph)
         after = min(HIGHEST_PH, max(LOWEST_PH, ph + max(-2.0, min(2.0, state.newton_step()))))
         # Past the usual number of steps the two unknowns chase each other; half steps end that.
         after_strength = state.ionic_strength if count < 40 else (strength + state.ionic_strength) / 2
+        after_strength = min(after_strength, MOST_IONIC_STRENGTH)
         moved, shifted = abs(after - ph), abs(after_strength - strength)
         ph, strength = after, after_strength
         if moved < CLOSE_ENOUGH and shifted < CLOSE_ENOUGH:
@@ -106,16 +108,21 @@ def solve(acids: Sequence[Acid], ions: WholeIons, pkw: float, slope: float, mode
 def at_ph(
     acids: Sequence[Acid], ions: WholeIons, ph: float, pkw: float, slope: float, model: Model
 ) -> tuple[tuple[float, ...], ...]:
-    """The shares of the forms at a pH that is known from a reading; the missing charge counts as a 1:1 ion."""
-    strength = _ionic_strength_of(ions)
-    state = _State(acids, ions, pkw, davies(strength, slope, model), ph)
+    """The shares of the forms of each acid at a pH that is known from a reading."""
+    minus_log_gamma = activity_at_ph(acids, ions, ph, pkw, slope, model)
+    return tuple(shares(acid, minus_log_gamma, ph) for acid in acids)
+
+
+def activity_at_ph(acids: Sequence[Acid], ions: WholeIons, ph: float, pkw: float, slope: float, model: Model) -> float:
+    """-log10 gamma of an ion of charge 1 at a pH that is known; the missing charge counts as a 1:1 ion."""
+    strength = min(_ionic_strength_of(ions), MOST_IONIC_STRENGTH)
     for _ in range(MOST_STEPS):
-        after = state.ionic_strength + abs(state.net) / 2
-        state = _State(acids, ions, pkw, davies(after, slope, model), ph)
-        if abs(after - strength) < CLOSE_ENOUGH:
+        state = _State(acids, ions, pkw, davies(strength, slope, model), ph)
+        after = min(state.ionic_strength + abs(state.net) / 2, MOST_IONIC_STRENGTH)
+        moved, strength = abs(after - strength), after
+        if moved < CLOSE_ENOUGH:
             break
-        strength = after
-    return state.fractions
+    return davies(strength, slope, model)
 
 
 def _ionic_strength_of(ions: WholeIons) -> float:
@@ -151,11 +158,11 @@ class _State:
             double_strength += molality * charge * charge
         fractions = []
         for acid in acids:
-            shares = _shares(acid, minus_log_gamma, ph)
-            fractions.append(shares)
+            forms = shares(acid, minus_log_gamma, ph)
+            fractions.append(forms)
             molality, top = acid.molality_mol_per_kg, acid.charge
-            lost = sum(number * share for number, share in enumerate(shares))
-            for number, share in enumerate(shares):
+            lost = sum(number * share for number, share in enumerate(forms))
+            for number, share in enumerate(forms):
                 charge = top - number
                 amount = molality * share
                 off = number - lost
@@ -187,8 +194,8 @@ class _State:
         return Equilibrium(self.ph, self.ionic_strength, self.fractions, LN10 * self.variance, self.net)
 
 
-def _shares(acid: Acid, minus_log_gamma: float, ph: float) -> tuple[float, ...]:
-    """The share of each form, the most protonated first."""
+def shares(acid: Acid, minus_log_gamma: float, ph: float) -> tuple[float, ...]:
+    """The share of each form of an acid at a pH, the most protonated first; they sum to 1."""
     top = acid.charge
     logs = [0.0]
     total = 0.0

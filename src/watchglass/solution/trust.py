@@ -83,44 +83,44 @@ def refusal(mixture: Mixture, found: Equilibrium, model: Model, caustic_percent:
         (is_soap(mixture, model, caustic_percent) and found.ph > limits.soap_above_ph, SOAP),
         (
             mixture.water_g < limits.water_below_percent,
-            f"water is {mixture.water_g:.1f} % of the product; below {limits.water_below_percent:g} % "
+            f"water is {mixture.water_g:.4g} % of the product; below {limits.water_below_percent:g} % "
             "it is no longer an aqueous solution",
         ),
         (
             media.get("ethanol", 0.0) > limits.ethanol_above_percent,
-            f"ethanol is {media.get('ethanol', 0.0):.1f} %, above {limits.ethanol_above_percent:g} %",
+            f"ethanol is {media.get('ethanol', 0.0):.4g} %, above {limits.ethanol_above_percent:g} %",
         ),
         (
             glycols > limits.glycols_above_percent,
-            f"glycerin, glycols and other solvents are {glycols:.1f} %, above {limits.glycols_above_percent:g} %",
+            f"glycerin, glycols and other solvents are {glycols:.4g} %, above {limits.glycols_above_percent:g} %",
         ),
         (
             bool(lipophilic) and oil > limits.oil_above_percent_with_lipophilic_acid,
-            f"{', '.join(lipophilic)} moves into the oil, which is {oil:.1f} %",
+            f"{', '.join(lipophilic)} moves into the oil, which is {oil:.4g} %",
         ),
         (
             strength > limits.ionic_strength_above,
-            f"the ionic strength is {strength:.2f} mol/kg, above {limits.ionic_strength_above:g}",
+            f"the ionic strength is {strength:.4g} mol/kg, above {limits.ionic_strength_above:g}",
         ),
         (
             _two_charges(mixture) and strength > limits.ionic_strength_above_with_two_charges,
-            f"the ionic strength is {strength:.2f} mol/kg, above "
+            f"the ionic strength is {strength:.4g} mol/kg, above "
             f"{limits.ionic_strength_above_with_two_charges:g} beside an acid of several charges",
         ),
         (
             _free_acid_percent(mixture, found) > limits.free_acid_above_percent_of_water_phase,
-            f"free acid is {_free_acid_percent(mixture, found):.0f} % of the water phase, above "
+            f"free acid is {_free_acid_percent(mixture, found):.4g} % of the water phase, above "
             f"{limits.free_acid_above_percent_of_water_phase:g} %",
         ),
-        (found.ph < limits.ph_below, f"the pH would be {found.ph:.1f}, below {limits.ph_below:g}"),
+        (found.ph < limits.ph_below, f"the pH would be {found.ph:.3f}, below {limits.ph_below:g}"),
         (
             boron > limits.boron_above_mol_per_kg,
-            f"borate is {boron:.3f} mol/kg, above {limits.boron_above_mol_per_kg:g}: polyborates form",
+            f"borate is {boron:.4g} mol/kg, above {limits.boron_above_mol_per_kg:g}: polyborates form",
         ),
         (
             found.buffer_capacity < limits.buffer_capacity_below,
             "hardly anything holds the pH: carbon dioxide and traces decide it "
-            f"(buffer capacity {found.buffer_capacity:.4f} mol/kg/pH)",
+            f"(buffer capacity {found.buffer_capacity:.2g} mol/kg/pH)",
         ),
     )
     return next((sentence for holds, sentence in reasons if holds), None)

@@ -4,15 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
+from typing import TypeAlias
 
 from watchglass.composition import Composition, expand
+from watchglass.findings import Finding
 from watchglass.formula import Formula
 from watchglass.intake import formula_of
 from watchglass.interval import Interval
-from watchglass.review import Finding, review
+from watchglass.review import review
 from watchglass.rulebook import load
 from watchglass.solution import Solution, dissolve
 from watchglass.substances import Substance
+
+# Floats, or the words that the sheet takes: a figure as it is written, or qs.
+Percents: TypeAlias = Mapping[str, float] | Mapping[str, float | str] | Mapping[str, str]
 
 HEAD = """\
 formula: a test jar
@@ -36,7 +41,7 @@ def formula_from(text: str) -> Formula:
     return found
 
 
-def text_of(percents: Mapping[str, float | str], extra: str = "", water: bool = True) -> str:
+def text_of(percents: Percents, extra: str = "", water: bool = True) -> str:
     """A formula of one phase; water takes the rest unless told otherwise."""
     lines = [f'      - {{material: "{name}", percent: {_figure(percent)}}}' for name, percent in percents.items()]
     if water:
@@ -44,18 +49,18 @@ def text_of(percents: Mapping[str, float | str], extra: str = "", water: bool = 
     return HEAD + extra + "phases:\n  jar:\n    lines:\n" + "\n".join(lines) + "\n"
 
 
-def formula(percents: Mapping[str, float | str], extra: str = "", water: bool = True) -> Formula:
+def formula(percents: Percents, extra: str = "", water: bool = True) -> Formula:
     """The same, read."""
     return formula_from(text_of(percents, extra, water))
 
 
-def composition(percents: Mapping[str, float | str], extra: str = "", water: bool = True) -> Composition:
+def composition(percents: Percents, extra: str = "", water: bool = True) -> Composition:
     """What is really in it."""
     return expand(formula(percents, extra, water), load().substances)
 
 
 def solution(
-    percents: Mapping[str, float | str],
+    percents: Percents,
     extra: str = "",
     temperature_c: float = 25.0,
     reading: Interval | None = None,

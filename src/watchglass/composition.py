@@ -150,7 +150,7 @@ class _Expansion:
                 percents[line.where] = line.percent
             elif line.grams is not None:
                 percents[line.where] = EXACT.divide(EXACT.multiply(line.grams, HUNDRED), whole) if whole else Decimal(0)
-        stated = sum(percents.values(), Decimal(0))
+        stated = _sum(percents.values())
         for extra in rests[1:]:
             first = rests[0].amount_place
             self._complain(
@@ -164,7 +164,7 @@ class _Expansion:
         return percents
 
     def _rest(self, line: Line, stated: Decimal) -> Decimal:
-        rest = HUNDRED - stated
+        rest = EXACT.subtract(HUNDRED, stated)
         if rest < 0:
             self._complain(
                 "product",
@@ -181,7 +181,7 @@ class _Expansion:
         weighed = [line.grams for line in lines if line.grams is not None]
         if not weighed:
             return None
-        total = sum(weighed, Decimal(0))
+        total = _sum(weighed)
         batch = self._formula.batch_grams
         if len(weighed) < len(lines):
             if batch is None:
@@ -268,12 +268,12 @@ class _Expansion:
             return self._parts[material.name]
         stated = {part: value for part, value in material.parts.items() if isinstance(value, Decimal)}
         rests = [part for part, value in material.parts.items() if value == QS]
-        total = sum(stated.values(), Decimal(0))
+        total = _sum(stated.values())
         shares = {part: self._with_tolerance(material, part, value) for part, value in stated.items()}
         if rests:
             self._check_rest(material, rests, total)
-            low = HUNDRED - sum((share.high for share in shares.values()), Decimal(0))
-            high = HUNDRED - sum((share.low for share in shares.values()), Decimal(0))
+            low = HUNDRED - _sum(share.high for share in shares.values())
+            high = HUNDRED - _sum(share.low for share in shares.values())
             shares[rests[0]] = Interval(max(low, Decimal(0)), max(high, Decimal(0)))
         else:
             place, where = self._place_of(material), f"materials.{material.name}"
@@ -320,7 +320,7 @@ class _Expansion:
 
     def composition(self, percents: dict[str, Decimal]) -> Composition:
         """What was gathered."""
-        total = sum(percents.values(), Decimal(0))
+        total = _sum(percents.values())
         lines = self._formula.lines
         if not any(line.percent == QS for line in lines):
             self._totals.append(Total("product", total, self._formula.place("phases"), "phases", "the lines"))
@@ -341,6 +341,13 @@ class _Expansion:
 
     def _note(self, complaint: Complaint) -> None:
         self._complaints.setdefault((complaint.place, complaint.message), complaint)
+
+
+def _sum(values: Iterable[Decimal]) -> Decimal:
+    total = Decimal(0)
+    for value in values:
+        total = EXACT.add(total, value)
+    return total
 
 
 def _share(amount: Decimal, percent: Decimal) -> Decimal:

@@ -36,10 +36,10 @@ class CannotRun(WatchglassError):
 
 
 def one_line(text: str) -> str:
-    """A text in which nothing ends a line, moves a cursor or turns the direction of writing: such characters escaped.
+    r"""A text in which nothing ends a line, moves a cursor or turns the direction of writing: such characters escaped.
 
     >>> one_line("a" + chr(10) + "b"), one_line("naïve")
-    ('a\\\\nb', 'naïve')
+    ('a\\nb', 'naïve')
     """
     if text.isprintable():
         return text

@@ -58,7 +58,10 @@ def _shelf(node: Mapping, folder: Path) -> dict[str, Material]:
     if not isinstance(named, Scalar):
         return {}
     place, name = named.place, str(named.value)
-    path = (folder / name).resolve()
+    try:
+        path = (folder / name).resolve()
+    except (OSError, RuntimeError, ValueError):
+        raise Unreadable(place, f'the shelf "{name}" is no path that leads anywhere') from None
     home = _home(folder)
     if Path(name).is_absolute() or not path.is_relative_to(home):
         raise Unreadable(place, f'the shelf "{name}" lies outside the folder of the formula and its repository')

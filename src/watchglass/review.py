@@ -226,7 +226,7 @@ class _Bench:
             entry=judgement.entry or rule.entry,
             requirement=rule.word,
             verdict=verdict,
-            severity=_severity(rule, verdict, read),
+            severity="note" if judgement.quiet else _severity(rule, verdict, read),
             market=market,
             place=judgement.place,
             where=one_line(judgement.where),

@@ -65,6 +65,9 @@ def main() -> None:
         code = group.main(standalone_mode=False)
     except click.exceptions.Exit as stop:
         code = stop.exit_code
+    except click.exceptions.NoArgsIsHelpError as error:
+        click.echo(error.format_message(), err=True)
+        code = 2
     except click.ClickException as error:
         _complain(error.format_message())
         code = 2

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
@@ -30,7 +31,12 @@ def write(reviews: Sequence[Review], book: Rulebook, on: str) -> str:
         "not_checked": NOT_CHECKED,
         "outcome": overall(reviews),
     }
-    return json.dumps(document, ensure_ascii=False, indent=1) + "\n"
+    text = json.dumps(document, ensure_ascii=False, indent=1)
+    return _UNSEEN.sub(lambda found: f"\\u{ord(found.group()):04x}", text) + "\n"
+
+
+# Control and direction characters that JSON lets stand as they are: escaped, so that a terminal does not obey them.
+_UNSEEN = re.compile("[\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069]")
 
 
 def _review(review: Review) -> dict[str, Any]:

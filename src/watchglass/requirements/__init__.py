@@ -53,6 +53,8 @@ class Judgement:
         entry: The part of a table inside the requirement, if any.
         statements: Label statements any one of which would mend it.
         caution: What to tell the maker whatever the verdict.
+        read: How the figure behind this judgement was read, where it is not the rule's own.
+        quiet: A note at most: the library lacks a figure, and nothing points to trouble.
     """
 
     verdict: Verdict
@@ -68,6 +70,7 @@ class Judgement:
     statements: tuple[str, ...] = ()
     caution: str | None = None
     read: str | None = None
+    quiet: bool = False
 
 
 Judge = Callable[[Case, Limit], list[Judgement]]

@@ -66,7 +66,7 @@ def _in_phases(case: Case) -> list[Judgement]:
             if has_base and substance.steps:
                 continue  # neutralised on the way; judged in the finished product
             dissolution = own(substance, _amount(own_portions), liquid, case.model)
-            if dissolution.limit is not None:
+            if dissolution.standing != "unsure":  # what is open here is open in the finished product too
                 found.append(_judgement(case, dissolution, own_portions, liquid, f'phase "{phase.name}"'))
     return found
 
@@ -137,7 +137,8 @@ def _judgement(case: Case, found: Dissolution, portions: list[Portion], liquid: 
         needs = (f"a small trial: does {name} dissolve, and does it stay so for some days in the cold?",)
     limit = None if found.limit is None else Limit(max=_decimal(found.limit[1]))
     value = Interval(_decimal(found.amount[0]), _decimal(found.amount[1]))
-    return Judgement(verdict, message, pointed.place, pointed.where, (name,), value, UNIT, limit, needs)
+    quiet = found.limit is None and found.solubility is None
+    return Judgement(verdict, message, pointed.place, pointed.where, (name,), value, UNIT, limit, needs, quiet=quiet)
 
 
 def _figures(ends: tuple[float, float]) -> str:

@@ -59,7 +59,8 @@ def _judgement(case: Case, limit: Limit, place: Place, where: str, names: tuple[
     ph = case.solution.ph
     if ph is None:
         why, missing = measure(case)
-        message = f"the pH{beside} must be {limit.in_words()} and is not known: {why}"
+        wanted = f" must be {limit.in_words()} and" if limit != Limit() else ""
+        message = f"the pH{beside}{wanted} is not known: {why}"
         return Judgement("undecided", message, place, where, names, None, "pH", limit, missing)
     verdict = VERDICTS[limit.standing(ph.interval)]
     message = f"the pH is {ph_in_words(ph)}{beside}; the limit is {limit.in_words()}"

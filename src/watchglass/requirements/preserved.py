@@ -97,6 +97,9 @@ def _by_nature(case: Case, nature: Mapping[str, Any]) -> str | None:
     if activity is not None and any(declared in portion.declares for portion in case.composition.portions):
         return f"the water activity is declared to be at most {activity}"
     product = case.formula.product
+    kind = nature.get("product")
+    if kind is not None and all(getattr(product, key) == word for key, word in kind.items()):
+        return f"a {' '.join(reversed(kind.values()))} holds little free water and much alkali"
     ph = case.solution.ph
     if ph is None or product.site == "eye area" or product.audience == "children under 3":
         return None
@@ -109,7 +112,7 @@ def _by_nature(case: Case, nature: Mapping[str, Any]) -> str | None:
 
 
 def _standing(case: Case, system: System) -> Standing | None:
-    portions = tuple(chosen(case, system.of, {}))
+    portions = tuple(portion for portion in chosen(case, system.of, {}) if _is_there_to_preserve(portion))
     present = {portion.substance.name for portion in portions}
     if not portions or (system.is_blend and not _is_whole(system, present)):
         return None
@@ -126,6 +129,12 @@ def _standing(case: Case, system: System) -> Standing | None:
     if state != "wrong pH" and not enough:
         state = "weak dose"
     return Standing(system, portions, dose, state)
+
+
+def _is_there_to_preserve(portion: Portion) -> bool:
+    """A substance that is a preservative only by the way counts where its line says so."""
+    usual = portion.substance.functions
+    return "preservative" not in usual[1:] or portion.function == "preservative"
 
 
 def _is_whole(system: System, present: set[str]) -> bool:

@@ -14,7 +14,7 @@ from watchglass.interval import Interval
 from watchglass.solution.equilibrium import Equilibrium, NoConvergenceError, activity_at_ph, shares
 from watchglass.solution.mixture import Mixture, mix, uncertain
 from watchglass.solution.model import Model
-from watchglass.solution.trust import SOAP, Band, band, is_soap, refusal
+from watchglass.solution.trust import SOAP, Band, band, is_soap, refusal, undissolved_acid
 from watchglass.solution.water import debye_huckel_slope, pkw
 from watchglass.substances import Substances
 
@@ -118,7 +118,11 @@ def dissolve(
     width: Band | None = None
     conditional: tuple[str, ...] = ()
     if found is not None:
-        why_not = _unknown(composition) or refusal(mixture, found, model, _caustic_percent(composition))
+        why_not = (
+            _unknown(composition)
+            or refusal(mixture, found, model, _caustic_percent(composition))
+            or undissolved_acid(mixture, found, model)
+        )
         if why_not is None:
             width, conditional = _band(composition, substances, mixture, found, model)
             predicted = _predicted(found.ph, width.half_width)

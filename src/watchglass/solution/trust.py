@@ -119,16 +119,33 @@ def refusal(mixture: Mixture, found: Equilibrium, model: Model, caustic_percent:
         ),
         (
             found.buffer_capacity < limits.buffer_capacity_below,
-            "hardly anything holds the pH: carbon dioxide and traces decide it "
+            f"hardly anything that is modelled holds the pH: {_traces(mixture)} decide it "
             f"(buffer capacity {found.buffer_capacity:.2g} mol/kg/pH)",
         ),
     )
     return next((sentence for holds, sentence in reasons if holds), None)
 
 
+def undissolved_acid(mixture: Mixture, found: Equilibrium, model: Model) -> str | None:
+    """Why there is no prediction beside acid that cannot dissolve; None where all of it can."""
+    for acid, parent, fractions in zip(mixture.acids, mixture.parents, found.fractions, strict=True):
+        figure = parent.intrinsic_solubility
+        if figure is None or parent.molar_mass is None:
+            continue
+        free = acid.molality_mol_per_kg * fractions[0] * float(parent.molar_mass) / 10
+        most = figure.grams_per_100_g_water * model.solubility_factor[figure.read]
+        if free > most:
+            return f"{parent.name} does not all dissolve, and the pH beside undissolved acid is not modelled"
+    return None
+
+
 def is_soap(mixture: Mixture, model: Model, caustic_percent: float) -> bool:
     """Whether oil and strong base are both there; whether base is left over is the pH's answer."""
     return caustic_percent > 0 and mixture.media_g.get("oil", 0.0) >= model.refuse.soap_above_oil_percent
+
+
+def _traces(mixture: Mixture) -> str:
+    return " and ".join([*list(mixture.unmodelled)[:2], "carbon dioxide and traces"])
 
 
 def _activity(mixture: Mixture, found: Equilibrium, model: Model) -> float:

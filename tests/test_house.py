@@ -1,0 +1,151 @@
+"""The order of the house: what may import what, what only one module does."""
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+SOURCE = Path(__file__).parents[1] / "src" / "watchglass"
+
+# A module imports only modules that stand before it; a package counts as one module.
+ORDER = [
+    "errors",
+    "nearest",
+    "interval",
+    "sheet",
+    "schema",
+    "library",
+    "substances",
+    "formula",
+    "intake",
+    "composition",
+    "solution",
+    "conditions",
+    "requirements",
+    "rulebook",
+    "findings",
+    "deviations",
+    "review",
+    "proof",
+    "mend",
+    "neutralise",
+    "weigh",
+    "label",
+    "calendar",
+    "cite",
+    "reports",
+    "output",
+    "survey",
+    "editor",
+    "bench",
+    "cli",
+]
+FILES = {path.relative_to(SOURCE).as_posix(): path.read_text("utf-8") for path in sorted(SOURCE.rglob("*.py"))}
+ENTRY = ("__init__.py", "__main__.py")
+
+
+def module_of(file: str) -> str:
+    return file.split("/")[0].removesuffix(".py")
+
+
+def imported(text: str, file: str) -> Iterator[str]:
+    """Every dotted name that a file imports, wherever in it, relative imports written out."""
+    package = ["watchglass", *file.split("/")[:-1]]
+    for node in ast.walk(ast.parse(text)):
+        if isinstance(node, ast.Import):
+            yield from (name.name for name in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            base = package[: len(package) - node.level + 1] if node.level else []
+            stem = ".".join([*base, *(node.module.split(".") if node.module else [])])
+            yield from (f"{stem}.{name.name}" for name in node.names)
+        elif isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value.startswith("watchglass."):
+            yield node.value  # a module that is imported by its name
+
+
+def own(text: str, file: str) -> set[str]:
+    """The modules of the package that a file imports, without its own."""
+    names = {name.split(".")[1] for name in imported(text, file) if name.startswith("watchglass.")}
+    return {name for name in names if f"{name}.py" in FILES or f"{name}/__init__.py" in FILES} - {module_of(file)}
+
+
+def out_of_order(text: str, file: str) -> list[str]:
+    place = ORDER.index(module_of(file))
+    return sorted(name for name in own(text, file) if name not in ORDER[:place])
+
+
+def test_every_module_has_a_place_in_the_order() -> None:
+    assert {module_of(file) for file in FILES if file not in ENTRY} <= set(ORDER)
+
+
+@pytest.mark.parametrize("file", [file for file in FILES if file not in ENTRY])
+def test_a_module_imports_only_modules_before_it(file: str) -> None:
+    assert out_of_order(FILES[file], file) == []
+
+
+def test_the_package_itself_imports_nothing_of_its_own() -> None:
+    assert own(FILES["__init__.py"], "__init__.py") == set()
+
+
+def test_the_main_module_imports_the_command_line_alone() -> None:
+    assert own(FILES["__main__.py"], "__main__.py") == {"cli"}
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "import watchglass.review",
+        "from watchglass.review import review",
+        "from watchglass import review",
+        "def f():\n    from watchglass.cli import main",
+        "from . import review",
+        "from .review import Review",
+        "importlib.import_module('watchglass.review')",
+    ],
+)
+def test_an_import_of_a_later_module_would_be_seen(line: str) -> None:
+    assert out_of_order(line, "sheet.py")
+
+
+def test_a_relative_import_inside_a_package_is_its_own_business() -> None:
+    assert out_of_order("from . import water\nfrom .model import Model", "solution/mixture.py") == []
+    assert out_of_order("from ..review import Review", "solution/mixture.py") == ["review"]
+
+
+@pytest.mark.parametrize("file", [file for file in FILES if file != "sheet.py"])
+def test_nothing_but_the_sheet_parses_yaml(file: str) -> None:
+    assert "yaml" not in {name.split(".")[0] for name in imported(FILES[file], file)}
+
+
+@pytest.mark.parametrize("file", [file for file in FILES if file.startswith("solution/")])
+def test_the_chemistry_opens_no_file_and_reads_no_clock(file: str) -> None:
+    roots = {name.split(".")[0] for name in imported(FILES[file], file)}
+    called = {
+        node.func.id
+        for node in ast.walk(ast.parse(FILES[file]))
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name)
+    }
+
+    assert (
+        roots & {"os", "io", "pathlib", "datetime", "time", "yaml", "json", "random", "subprocess", "socket"} == set()
+    )
+    assert called & {"open", "print", "input", "eval", "exec"} == set()
+
+
+CLOCKS = {"today", "now", "utcnow", "time", "localtime", "gmtime", "monotonic", "perf_counter"}
+
+
+def clocks_read(text: str) -> list[str]:
+    calls = (node.func for node in ast.walk(ast.parse(text)) if isinstance(node, ast.Call))
+    return [call.attr for call in calls if isinstance(call, ast.Attribute) and call.attr in CLOCKS]
+
+
+@pytest.mark.parametrize("file", [file for file in FILES if not file.startswith("cli/")])
+def test_no_clock_is_read_but_by_the_command_line(file: str) -> None:
+    assert clocks_read(FILES[file]) == []
+
+
+def test_the_command_line_reads_the_clock_in_one_place() -> None:
+    found = [name for file, text in FILES.items() if file.startswith("cli/") for name in clocks_read(text)]
+
+    assert len(found) == 1

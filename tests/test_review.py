@@ -126,7 +126,9 @@ def test_what_is_not_in_force_yet_and_will_break_is_coming() -> None:
 
 
 def test_the_first_day_on_which_it_breaks_is_told() -> None:
-    steps = at_most({"2020-01-01": {"max": 20}, "2027-01-01": {"max": 15}, "2028-01-01": {"max": 10}, "2029-01-01": {"max": 5}})
+    steps = at_most(
+        {"2020-01-01": {"max": 20}, "2027-01-01": {"max": 15}, "2028-01-01": {"max": 10}, "2029-01-01": {"max": 5}}
+    )
 
     assert only(reviewed(BREAKING, steps)).changes_on == "2028-01-01"
 
@@ -138,9 +140,7 @@ def test_what_breaks_today_is_not_coming_as_well() -> None:
 
 
 def test_every_substance_that_will_break_is_told_and_not_only_the_first() -> None:
-    each = rule(
-        {"percent": {"of": ["Glycolic Acid", "Lactic Acid"], "each": True}}, values={"2027-01-01": {"max": 5}}
-    )
+    each = rule({"percent": {"of": ["Glycolic Acid", "Lactic Acid"], "each": True}}, values={"2027-01-01": {"max": 5}})
     found = reviewed(sheet("Glycolic Acid 6", "Lactic Acid 7", "Aqua qs"), each)
 
     assert [(finding.verdict, finding.substances) for finding in found.findings] == [
@@ -228,7 +228,10 @@ def test_law_from_memory_leaves_the_outcome_open_and_practice_from_memory_does_n
 def test_a_figure_that_was_read_decides(read: str) -> None:
     source = {"ref": "common-practice", "read": read}
 
-    assert verdict(reviewed(sheet("Glycolic Acid 9", "Aqua qs"), at_most({"always": {"max": 10}}, source=source))) == "meets"
+    assert (
+        verdict(reviewed(sheet("Glycolic Acid 9", "Aqua qs"), at_most({"always": {"max": 10}}, source=source)))
+        == "meets"
+    )
     assert only(reviewed(BREAKING, at_most({"always": {"max": 10}}, source=source))).severity == "error"
 
 
@@ -472,7 +475,13 @@ TABLE = rule(
     rows=[
         {"entry": "1", "of": "Glycolic Acid", "values": {"always": {"max": 10}}, "why": "Row one has its own reason."},
         {"entry": "2a", "of": "Lactic Acid", "as": "Lactic Acid", "values": {"always": {"max": 10}}, "at": "column g"},
-        {"entry": "3", "of": "Glycerin", "applies": {"site": "hair"}, "values": {"always": {"max": 1}}, "read": "memory"},
+        {
+            "entry": "3",
+            "of": "Glycerin",
+            "applies": {"site": "hair"},
+            "values": {"always": {"max": 1}},
+            "read": "memory",
+        },
     ],
 )
 

@@ -6,7 +6,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from watchglass import schema
-from watchglass.errors import START, Unreadable, located
+from watchglass.errors import START, Unreadable, located, one_line
 from watchglass.formula import Formula, Material, check, materials, model
 from watchglass.schema import Fault
 from watchglass.sheet import MOST_BYTES, Mapping, Scalar, read
@@ -60,15 +60,18 @@ def _shelf(node: Mapping, folder: Path) -> dict[str, Material]:
     place, name = named.place, str(named.value)
     try:
         path = (folder / name).resolve()
+        changed_ns = path.stat().st_mtime_ns if path.is_file() else 0
     except (OSError, RuntimeError, ValueError):
-        raise Unreadable(place, f'the shelf "{name}" is no path that leads anywhere') from None
+        raise Unreadable(place, f'the shelf "{one_line(name)}" is no path that leads anywhere') from None
     home = _home(folder)
     if Path(name).is_absolute() or not path.is_relative_to(home):
-        raise Unreadable(place, f'the shelf "{name}" lies outside the folder of the formula and its repository')
+        raise Unreadable(
+            place, f'the shelf "{one_line(name)}" lies outside the folder of the formula and its repository'
+        )
     try:
-        return _shelf_file(path, name, path.stat().st_mtime_ns if path.is_file() else 0)
+        return _shelf_file(path, name, changed_ns)
     except Unreadable as error:
-        raise Unreadable(place, located(name, error.place, error.message)) from None
+        raise Unreadable(place, located(one_line(name), error.place, error.message)) from None
 
 
 @lru_cache(maxsize=64)

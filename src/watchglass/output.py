@@ -3,37 +3,83 @@
 from __future__ import annotations
 
 import contextlib
+import io
 import os
 import sys
 import tempfile
 from pathlib import Path
 
-from watchglass.errors import CannotRun
+from watchglass.errors import CannotRun, one_line
+
+
+def write_anything() -> None:
+    """Let the standard streams take any text: what their encoding cannot say is written as an escape."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
+
+
+def write_out(text: str) -> None:
+    """Write to standard output, all of it.
+
+    Raises:
+        CannotRun: It is closed or full.
+        BrokenPipeError: The reader has gone.
+    """
+    if sys.stdout is None:
+        raise CannotRun("standard output is closed: the report went nowhere")
+    try:
+        sys.stdout.write(text)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        forget_output()
+        raise CannotRun(f"standard output cannot be written: {error.strerror}") from None
+
+
+def forget_output() -> None:
+    """Standard output takes no more; what Python would still flush at exit goes nowhere."""
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def write_file(path: Path, text: str) -> None:
     """Write a file whole: into a temporary file beside it, flushed, then renamed over it.
 
+    A link is followed to where it leads; a device or a pipe is written to and never replaced.
+
     Raises:
         CannotRun: It cannot be written; what was there before is untouched.
     """
+    try:
+        path = path.resolve()
+        if path.exists() and not path.is_file():
+            path.write_text(text, encoding="utf-8", errors="backslashreplace")
+        else:
+            _replace(path, text)
+    except (OSError, RuntimeError) as error:
+        why = error.strerror if isinstance(error, OSError) else str(error)
+        raise CannotRun(f"{one_line(str(path))}: the report cannot be written: {why}") from None
+
+
+def _replace(path: Path, text: str) -> None:
     unfinished: str | None = None
     try:
-        with tempfile.NamedTemporaryFile("w", encoding="utf-8", newline="\n", dir=path.parent, delete=False) as file:
+        with tempfile.NamedTemporaryFile(
+            "w", encoding="utf-8", errors="backslashreplace", newline="\n", dir=path.parent, delete=False
+        ) as file:
             unfinished = file.name
             file.write(text)
             file.flush()
             os.fsync(file.fileno())
-        if path.exists():
-            os.chmod(unfinished, path.stat().st_mode)
-        else:
-            os.chmod(unfinished, 0o666 & ~_umask())
+        os.chmod(unfinished, path.stat().st_mode if path.exists() else 0o666 & ~_umask())
         os.replace(unfinished, path)
-    except OSError as error:
+    except OSError:
         if unfinished is not None:
             with contextlib.suppress(OSError):
                 os.unlink(unfinished)
-        raise CannotRun(f"{path}: the report cannot be written: {error.strerror}") from None
+        raise
 
 
 def colour_wanted(choice: str) -> bool:
@@ -44,12 +90,12 @@ def colour_wanted(choice: str) -> bool:
         return False
     if os.environ.get("FORCE_COLOR"):
         return True
-    return sys.stdout.isatty() and os.environ.get("TERM") != "dumb"
+    return sys.stdout is not None and sys.stdout.isatty() and os.environ.get("TERM") != "dumb"
 
 
 def terminal_width() -> int | None:
     """Columns of the terminal that standard output is, else None."""
-    if not sys.stdout.isatty():
+    if sys.stdout is None or not sys.stdout.isatty():
         return None
     import shutil
 

@@ -159,6 +159,9 @@ def _text_of(data: bytes) -> str:
 _ODD = re.compile("[^\t\n\r\x20-\x7e\xa0-\u2027\u202a-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
+_SURROGATE = re.compile("[\ud800-\udfff]")
+
+
 def _what_is_odd(character: str) -> str:
     shown = ascii(character)
     if character in "\x85\u2028\u2029":
@@ -240,6 +243,8 @@ class _Reader:
 
 def _scalar(event: Any, place: Place) -> Scalar:
     raw = event.value
+    if event.style == '"' and _SURROGATE.search(raw):  # the C parser refuses these escapes, the other one does not
+        raise Unreadable(place, "not text: half of a surrogate pair")
     return Scalar(_resolved(raw, place) if event.implicit[0] else raw, raw, place)
 
 
@@ -260,10 +265,10 @@ def _number(raw: str, place: Place) -> Decimal:
     digits = re.sub(r"[eE][-+]?[0-9]*$|[^0-9a-fA-F]", "", raw).strip("0")
     if len(digits) > MOST_DIGITS:
         raise Unreadable(place, f"{_short(raw)} has {len(digits)} digits; at most {MOST_DIGITS} are read")
-    exponent = re.search(r"[eE]([-+]?[0-9]+)", raw)
-    if exponent and len(exponent.group(1)) > 4:
+    exponent = re.search(r"[eE][-+]?0*([0-9]*)$", raw)
+    if exponent and len(exponent.group(1)) > 4 and digits:
         raise Unreadable(place, f"{_short(raw)} is out of range; numbers go from 1e-12 to 1e6")
-    number = Decimal(raw)
+    number = Decimal(raw) if digits else Decimal(0)
     if number and not SMALLEST_NUMBER <= abs(number) <= LARGEST_NUMBER:
         raise Unreadable(place, f"{_short(raw)} is out of range; numbers go from 1e-12 to 1e6")
     return number

@@ -7,7 +7,7 @@ chemical formula and the IUPAC abridged standard atomic weights.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
@@ -90,7 +90,7 @@ class Substances:
     def __len__(self) -> int:
         return len(self._entries)
 
-    def __iter__(self) -> Iterable[str]:
+    def __iter__(self) -> Iterator[str]:
         return iter(self._entries)
 
     def find(self, word: str) -> Substance | None:

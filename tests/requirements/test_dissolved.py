@@ -43,7 +43,9 @@ def test_an_undecided_powder_asks_for_a_trial_and_is_not_called_undissolved() ->
 
 def test_less_water_takes_up_less() -> None:
     assert verdict(reviewed(sheet("Allantoin 0.3", "Aqua qs"), FINISHED)) == "meets"
-    assert verdict(reviewed(sheet("Allantoin 0.3", "Sodium Chloride 20", "Sucrose 40", "Aqua qs"), FINISHED)) == "breaks"
+    assert (
+        verdict(reviewed(sheet("Allantoin 0.3", "Sodium Chloride 20", "Sucrose 40", "Aqua qs"), FINISHED)) == "breaks"
+    )
 
 
 @pytest.mark.parametrize("helper", ["Glycerin 5", "Squalane 5", "Sodium Laureth Sulfate 3"])
@@ -70,14 +72,18 @@ def test_a_powder_of_unknown_solubility_is_undecided() -> None:
     assert "not known" in finding.message
 
 
-@pytest.mark.parametrize(("temperature", "said"), [("4", "undecided"), ("5", "breaks"), ("40", "breaks"), ("41", "undecided")])
+@pytest.mark.parametrize(
+    ("temperature", "said"), [("4", "undecided"), ("5", "breaks"), ("40", "breaks"), ("41", "undecided")]
+)
 def test_figures_decide_from_5_to_40_degrees(temperature: str, said: str) -> None:
     text = sheet("Allantoin 2", "Aqua qs", extra=f"ph_temperature: {temperature}")
 
     assert verdict(reviewed(text, FINISHED)) == said
 
 
-@pytest.mark.parametrize("line", ["Glycerin 5", "Sodium Hydroxide 0.5", "Titanium Dioxide 5", "Carbomer 0.5", "Allantoin 0"])
+@pytest.mark.parametrize(
+    "line", ["Glycerin 5", "Sodium Hydroxide 0.5", "Titanium Dioxide 5", "Carbomer 0.5", "Allantoin 0"]
+)
 def test_what_is_not_a_powder_for_the_water_is_not_judged(line: str) -> None:
     assert verdict(reviewed(sheet(line, "Aqua qs"), FINISHED)) == "does not apply"
 

@@ -99,7 +99,9 @@ def test_a_material_in_a_premix_counts_at_the_product_of_both_strengths() -> Non
 # -- intervals -----------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("limit", "said"), [(7.1, "meets"), (7.05, "undecided"), (6.95, "undecided"), (6.89, "breaks")])
+@pytest.mark.parametrize(
+    ("limit", "said"), [(7.1, "meets"), (7.05, "undecided"), (6.95, "undecided"), (6.89, "breaks")]
+)
 def test_a_tolerance_decides_where_it_lies_on_one_side_and_not_where_it_straddles(limit: float, said: str) -> None:
     extra = "materials:\n  glycolic-70: {contains: {Glycolic Acid: 70, Aqua: qs}, tolerance: 1}"
     text = sheet("glycolic-70 10", "Aqua qs", extra=extra)
@@ -209,12 +211,16 @@ def test_each_gives_one_finding_for_every_substance_that_breaks() -> None:
 def test_only_as_counts_the_lines_of_that_function() -> None:
     exfoliant = percent({"max": 4}, only_as=["exfoliant"])
 
-    assert "5 % w/w" in of(reviewed(sheet("Glycolic Acid 5 as exfoliant", "Glycolic Acid 1 as buffering", "Aqua qs"), exfoliant))
+    assert "5 % w/w" in of(
+        reviewed(sheet("Glycolic Acid 5 as exfoliant", "Glycolic Acid 1 as buffering", "Aqua qs"), exfoliant)
+    )
     assert verdict(reviewed(sheet("Glycolic Acid 5 as pH adjuster", "Aqua qs"), exfoliant)) == "does not apply"
 
 
 def test_only_as_takes_the_first_function_of_the_library_where_the_line_states_none() -> None:
-    assert verdict(reviewed(sheet("Glycolic Acid 5", "Aqua qs"), percent({"max": 4}, only_as=["exfoliant"]))) == "breaks"
+    assert (
+        verdict(reviewed(sheet("Glycolic Acid 5", "Aqua qs"), percent({"max": 4}, only_as=["exfoliant"]))) == "breaks"
+    )
     assert (
         verdict(reviewed(sheet("Glycolic Acid 5", "Aqua qs"), percent({"max": 4}, only_as=["pH adjuster"])))
         == "does not apply"

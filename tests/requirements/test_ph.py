@@ -149,7 +149,9 @@ def test_without_the_substance_the_ph_is_free() -> None:
 
 
 def test_a_claimed_exemption_takes_the_rule_away_and_an_unclaimed_one_leaves_it_open() -> None:
-    exempt = rule({"ph": {"of": ["Lactic Acid", "Sodium Lactate"], "not_as": ["humectant"]}}, values={"always": {"min": 3.5}})
+    exempt = rule(
+        {"ph": {"of": ["Lactic Acid", "Sodium Lactate"], "not_as": ["humectant"]}}, values={"always": {"min": 3.5}}
+    )
 
     assert verdict(reviewed(read_as("ph: 3", "Sodium Lactate 2 as humectant", "Aqua qs"), exempt)) == "does not apply"
     assert verdict(reviewed(read_as("ph: 3", "Sodium Lactate 2 as exfoliant", "Aqua qs"), exempt)) == "breaks"

@@ -47,10 +47,14 @@ NATURE = {
 
 
 def preserved(*systems: dict[str, Any], **facts: Any) -> dict[str, Any]:
-    return rule({"preserved": {"systems": list(systems or (BENZOIC,)), "by_nature": NATURE}}, binding="practice", **facts)
+    return rule(
+        {"preserved": {"systems": list(systems or (BENZOIC,)), "by_nature": NATURE}}, binding="practice", **facts
+    )
 
 
-def at(ph: str, *lines: str, product: str = "use: leave-on, site: face, form: gel, audience: adults", by: str = "") -> str:
+def at(
+    ph: str, *lines: str, product: str = "use: leave-on, site: face, form: gel, audience: adults", by: str = ""
+) -> str:
     reading = f"ph: {ph}, by: {by}" if by else f"ph: {ph}, tolerance: 0"
     return sheet(*lines, "Aqua qs", product=product, extra=f"measured: {{{reading}}}")
 
@@ -187,7 +191,10 @@ def test_a_booster_alone_breaks_and_is_named_as_a_support() -> None:
 
 
 def test_a_booster_beside_a_system_does_not_disturb_it() -> None:
-    assert overall(reviewed(at("4", "Sodium Benzoate 0.4", "Ethylhexylglycerin 0.5"), preserved(BENZOIC, BOOSTER))) == "meets"
+    assert (
+        overall(reviewed(at("4", "Sodium Benzoate 0.4", "Ethylhexylglycerin 0.5"), preserved(BENZOIC, BOOSTER)))
+        == "meets"
+    )
 
 
 @pytest.mark.parametrize(
@@ -204,14 +211,21 @@ def test_a_blend_needs_every_part_and_its_dose_is_of_both_together(lines: tuple[
 
 
 def test_the_better_of_two_systems_decides() -> None:
-    assert overall(reviewed(at("4", "Sodium Benzoate 0.05", "Phenoxyethanol 0.9"), preserved(BENZOIC, PHENOXY))) == "meets"
-    assert overall(reviewed(at("4", "Sodium Benzoate 0.05", "Phenoxyethanol 0.4"), preserved(BENZOIC, PHENOXY))) == "breaks"
+    assert (
+        overall(reviewed(at("4", "Sodium Benzoate 0.05", "Phenoxyethanol 0.9"), preserved(BENZOIC, PHENOXY))) == "meets"
+    )
+    assert (
+        overall(reviewed(at("4", "Sodium Benzoate 0.05", "Phenoxyethanol 0.4"), preserved(BENZOIC, PHENOXY)))
+        == "breaks"
+    )
 
 
 def test_a_gap_is_told_of_a_system_that_stands_alone_only() -> None:
     memory = PHENOXY | {"read": "memory"}
     alone = only(reviewed(at("4", "Phenoxyethanol 0.9"), preserved(BENZOIC, memory)))
-    both = only(reviewed(at("4", "Phenoxyethanol 0.9", "Sodium Benzoate 0.4"), preserved(memory, BENZOIC | {"read": "memory"})))
+    both = only(
+        reviewed(at("4", "Phenoxyethanol 0.9", "Sodium Benzoate 0.4"), preserved(memory, BENZOIC | {"read": "memory"}))
+    )
 
     assert "weak on yeast and mould" in alone.message
     assert "weak on" not in both.message

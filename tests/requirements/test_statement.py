@@ -70,7 +70,10 @@ def test_a_tolerance_across_the_amount_is_undecided_and_the_statement_settles_it
     assert finding.verdict == "undecided"
     assert "6.9 to 7.1" in finding.message
     assert "add sunburn-alert" in finding.needs[0]
-    assert verdict(reviewed(labelled("sunburn-alert", line="glycolic-70 10", more=strength), asks({"above": 7}))) == "meets"
+    assert (
+        verdict(reviewed(labelled("sunburn-alert", line="glycolic-70 10", more=strength), asks({"above": 7})))
+        == "meets"
+    )
 
 
 def test_a_claimed_function_takes_the_duty_away_and_an_unclaimed_one_leaves_it_open() -> None:

@@ -132,7 +132,9 @@ def test_a_tolerance_of_something_that_is_not_a_part_breaks() -> None:
 
 def test_materials_that_hold_each_other_break_as_a_circle() -> None:
     text = sheet(
-        "one 5", "Aqua qs", extra="materials:\n  one: {premix: {two: 50, Aqua: qs}}\n  two: {premix: {one: 50, Aqua: qs}}"
+        "one 5",
+        "Aqua qs",
+        extra="materials:\n  one: {premix: {two: 50, Aqua: qs}}\n  two: {premix: {one: 50, Aqua: qs}}",
     )
     finding = only(reviewed(text, MATERIAL))
 

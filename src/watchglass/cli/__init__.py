@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
 import importlib
-import os
 import sys
 from typing import Any
 
@@ -60,7 +60,9 @@ def group() -> None:
 def main() -> None:
     """Run the command line; exit 0, 1 or 2, and never with a traceback."""
     from watchglass.errors import WatchglassError
+    from watchglass.output import forget_output, write_anything
 
+    write_anything()
     try:
         code = group.main(standalone_mode=False)
     except click.exceptions.Exit as stop:
@@ -69,25 +71,25 @@ def main() -> None:
         click.echo(error.format_message(), err=True)
         code = 2
     except click.ClickException as error:
-        _complain(error.format_message())
-        code = 2
+        code = _complain(error.format_message())
     except (click.Abort, KeyboardInterrupt):
-        _complain("stopped")
-        code = 2
+        code = _complain("stopped")
     except WatchglassError as error:
-        _complain(str(error))
-        code = 2
+        code = _complain(str(error))
     except BrokenPipeError:
-        _forget_output()
+        forget_output()
         code = 2
+    except OSError as error:
+        forget_output()
+        code = _complain(f"standard output cannot be written: {error.strerror}")
     sys.exit(code if isinstance(code, int) else 0)
 
 
-def _complain(message: str) -> None:
-    for line in message.splitlines():
-        click.echo(f"watchglass: {line}", err=True)
+def _complain(message: str) -> int:
+    """One line for each line of the message, with nothing in it that a terminal obeys."""
+    from watchglass.errors import one_line
 
-
-def _forget_output() -> None:
-    """The reader of the pipe has gone; what Python would still flush at exit goes nowhere."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    for line in message.split("\n"):
+        with contextlib.suppress(OSError):
+            click.echo(f"watchglass: {one_line(line)}", err=True)
+    return 2

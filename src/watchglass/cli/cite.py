@@ -7,7 +7,7 @@ import click
 from watchglass.cite import index, on_rule
 from watchglass.errors import CannotRun
 from watchglass.nearest import did_you_mean
-from watchglass.output import terminal_width
+from watchglass.output import terminal_width, write_out
 from watchglass.rulebook import load
 
 
@@ -20,7 +20,7 @@ def command(rule: str | None) -> None:
     """
     book = load()
     if rule is None:
-        click.echo(index(book), nl=False)
+        write_out(index(book))
         return
     found = book.find(rule)
     if not found:
@@ -30,4 +30,4 @@ def command(rule: str | None) -> None:
                 f'no rule "{rule}"{did_you_mean(rule, (*book.ids, *book.addresses)) or "; cite alone lists them"}'
             )
         found = systems
-    click.echo(on_rule(found, book, terminal_width()), nl=False)
+    write_out(on_rule(found, book, terminal_width()))

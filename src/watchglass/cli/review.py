@@ -9,20 +9,22 @@ from pathlib import Path
 
 import click
 
-from watchglass.errors import START, CannotRun, Unreadable
+from watchglass.errors import START, CannotRun, Unreadable, one_line
 from watchglass.findings import Review, unreadable
 from watchglass.formula import Formula, is_date
 from watchglass.intake import bytes_of, formula_of
 from watchglass.nearest import did_you_mean
-from watchglass.output import colour_wanted, terminal_width, write_file
+from watchglass.output import colour_wanted, terminal_width, write_file, write_out
 from watchglass.reports import counts
 from watchglass.review import review
 from watchglass.rulebook import Rulebook, load
 from watchglass.schema import words
+from watchglass.sheet import MOST_BYTES
 
 FORMATS = ("text", "json")
 FAIL_AT = ("error", "undecided", "warning", "note")
 SUFFIXES = (".yaml", ".yml")
+STDIN = "-"
 SHELF_NAMES = ("shelf.yaml", "shelf.yml")
 
 
@@ -98,18 +100,18 @@ def _date(on: str | None) -> str:
 
 def _files(paths: Sequence[str], stdin_name: str) -> Iterator[tuple[str, str]]:
     """Every file to review once, sorted, with the name it goes by."""
-    found: dict[str, str] = {}
+    found: dict[str, tuple[str, str]] = {}
     for path in paths:
-        if path == "-":
-            found["-"] = stdin_name
+        if path == STDIN:
+            found[STDIN] = (STDIN, stdin_name)
             continue
         if not os.path.lexists(path):
-            raise CannotRun(f"{path}: there is no such file or folder")
+            raise CannotRun(f"{one_line(path)}: there is no such file or folder")
         for file in sorted(_in_folder(Path(path))) if os.path.isdir(path) else [Path(path)]:
-            found[str(file)] = _shown(file)
+            found.setdefault(os.path.abspath(file), (os.path.abspath(file), _shown(file)))
     if not found:
-        raise CannotRun(f"no formulas (*.yaml, *.yml) in {', '.join(paths)}: nothing was reviewed")
-    yield from sorted(found.items(), key=lambda item: item[1])
+        raise CannotRun(f"no formulas (*.yaml, *.yml) in {one_line(', '.join(paths))}: nothing was reviewed")
+    yield from sorted(found.values(), key=lambda item: item[1])
 
 
 def _in_folder(folder: Path) -> Iterator[Path]:
@@ -132,16 +134,26 @@ def _shown(file: Path) -> str:
 
 def _reviewed(path: str, shown: str, book: Rulebook, on: str, markets: tuple[str, ...]) -> Review:
     try:
-        text = sys.stdin.buffer.read() if path == "-" else bytes_of(Path(path))
+        text = _standard_input() if path == STDIN else bytes_of(Path(path))
     except Unreadable as error:
         return unreadable(shown, on, [(error.place, "", error.message)])
     except OSError as error:
         return unreadable(shown, on, [(START, "", f"standard input cannot be read: {error.strerror}")])
-    folder = Path.cwd() if path == "-" else Path(path).parent
+    folder = Path.cwd() if path == STDIN else Path(path).parent
     found = formula_of(text, folder)
     if isinstance(found, Formula):
         return review(found, book, on, shown, markets)
     return unreadable(shown, on, found)
+
+
+def _standard_input() -> bytes:
+    """Standard input, no more of it than can be read."""
+    if sys.stdin is None:
+        raise Unreadable(START, "standard input is closed")
+    text = sys.stdin.buffer.read(MOST_BYTES + 1)
+    if len(text) > MOST_BYTES:
+        raise Unreadable(START, f"standard input has more than {MOST_BYTES:,} bytes; at most {MOST_BYTES:,} are read")
+    return text
 
 
 def _report(reviews: Sequence[Review], book: Rulebook, on: str, form: str, colour: str, output: Path | None) -> str:
@@ -159,6 +171,5 @@ def _report(reviews: Sequence[Review], book: Rulebook, on: str, form: str, colou
 def _deliver(report: str, output: Path | None) -> None:
     if output is not None:
         write_file(output, report)
-        return
-    sys.stdout.write(report)
-    sys.stdout.flush()
+    else:
+        write_out(report)

@@ -8,6 +8,7 @@ import click
 
 from watchglass import schema
 from watchglass.nearest import did_you_mean
+from watchglass.output import write_out
 
 
 @click.command("schema")
@@ -17,4 +18,4 @@ def command(name: str) -> None:
     names = schema.names()
     if name not in names:
         raise click.UsageError(f'no schema "{name}"{did_you_mean(name, names) or "; known: " + ", ".join(names)}')
-    click.echo(json.dumps(schema.load(name), ensure_ascii=False, indent=2))
+    write_out(json.dumps(schema.load(name), ensure_ascii=False, indent=2) + "\n")

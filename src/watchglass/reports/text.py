@@ -10,7 +10,7 @@ import re
 import textwrap
 from collections.abc import Callable, Sequence
 
-from watchglass.errors import located
+from watchglass.errors import located, one_line
 from watchglass.findings import Finding, Review
 from watchglass.interval import shown, shown_interval
 from watchglass.reports import NOT_CHECKED, NOT_YET, counts, overall
@@ -18,7 +18,6 @@ from watchglass.requirements import listed
 from watchglass.rulebook import Rulebook
 from watchglass.solution import Forms, Ph, Solution
 
-_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 _COLOURS = {
     "error": "red",
     "warning": "yellow",
@@ -51,15 +50,6 @@ def write(reviews: Sequence[Review], book: Rulebook, on: str, colour: bool = Fal
     return "\n".join(lines) + "\n"
 
 
-def clean(text: str) -> str:
-    r"""Without what could move a cursor or turn a line round.
-
-    >>> clean("a\x1b[2Jb")
-    'a[2Jb'
-    """
-    return _CONTROL.sub("", text.replace("\n", " ").replace("\t", " "))
-
-
 def _review(review: Review, style: Style, width: int | None) -> list[str]:
     lines = [_heading(review)]
     if review.formula is not None:
@@ -83,10 +73,10 @@ def _review(review: Review, style: Style, width: int | None) -> list[str]:
 
 def _heading(review: Review) -> str:
     if review.formula is None:
-        return clean(review.path)
-    title = clean(review.formula.title)
-    code = f" [{clean(review.formula.code)}]" if review.formula.code else ""
-    return f"{title}{code} - {clean(review.path)}"
+        return one_line(review.path)
+    title = one_line(review.formula.title)
+    code = f" [{one_line(review.formula.code)}]" if review.formula.code else ""
+    return f"{title}{code} - {one_line(review.path)}"
 
 
 def _jar(review: Review) -> list[str]:
@@ -104,14 +94,14 @@ def _jar(review: Review) -> list[str]:
     names = composition.by_substance()
     most = ", ".join(f"{name} {_short(shown_interval(percent))}" for name, percent in list(names.items())[:4])
     more = f" and {len(names) - 4} more" if len(names) > 4 else ""
-    lines.append(clean(f"in the jar: {_short(shown(composition.total_percent))} %: {most}{more}"))
+    lines.append(one_line(f"in the jar: {_short(shown(composition.total_percent))} %: {most}{more}"))
     lines.append(f"pH: {_ph_words(solution)}")
     free = [_free(form) for form in solution.forms if _is_worth_telling(form)]
     if free:
         lines.append(f"undissociated: {'; '.join(free)} (% w/w)")
     for test in formula.tests:
         method = f", {test.method}" if test.method else ""
-        lines.append(clean(f"test on file: {test.name}{method}, {test.date}: {test.result}"))
+        lines.append(one_line(f"test on file: {test.name}{method}, {test.date}: {test.result}"))
     return lines
 
 
@@ -158,15 +148,15 @@ def _finding(review: Review, finding: Finding, style: Style, width: int | None) 
     if finding.verdict != "breaks":
         label += f": {finding.verdict}"
     market = f", {finding.market}" if finding.market else ""
-    message = f"{label}: {clean(finding.message)} [{finding.address}{market}]"
-    lines = [located(clean(review.path), finding.place, message)]
+    message = f"{label}: {one_line(finding.message)} [{finding.address}{market}]"
+    lines = [located(one_line(review.path), finding.place, message)]
     if finding.requirement == "sheet":
         return lines
     if finding.deviation is not None:
         until = f", until {finding.deviation.until}" if finding.deviation.until else ""
-        lines += _wrap(clean(f"accepted: {finding.deviation.reason}{until}"), width)
+        lines += _wrap(one_line(f"accepted: {finding.deviation.reason}{until}"), width)
     if finding.needs and (finding.verdict != "undecided" or finding.severity != "note"):
-        lines += _wrap(f"to do: {'; '.join(finding.needs)}", width)
+        lines += _wrap(one_line(f"to do: {'; '.join(finding.needs)}"), width)
     if finding.severity != "note":
         lines += _wrap(f"why: {finding.why}", width)
         at = f", {finding.source['at']}" if finding.source["at"] else ""
@@ -198,7 +188,7 @@ def _cautions(reviews: Sequence[Review], width: int | None) -> list[str]:
             titles.setdefault(caution, []).append(review.formula.title if review.formula else review.path)
     lines: list[str] = []
     for caution, of in titles.items():
-        lines += _wrap(clean(f"caution for {', '.join(of)}: {caution}"), width, "")
+        lines += _wrap(one_line(f"caution for {', '.join(of)}: {caution}"), width, "")
     return [*lines, ""] if lines else []
 
 

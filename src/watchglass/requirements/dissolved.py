@@ -13,7 +13,8 @@ from typing import Any
 from watchglass.composition import Portion
 from watchglass.interval import Interval, Limit
 from watchglass.requirements import Case, Check, Judgement, Verdict, largest
-from watchglass.solution.solubility import Dissolution, Liquid, as_acid, liquid_of, must_dissolve, own
+from watchglass.solution.liquid import Liquid, liquid_of
+from watchglass.solution.solubility import Dissolution, as_acid, must_dissolve, own
 from watchglass.substances import Substance, Substances
 
 VERDICTS: dict[str, Verdict] = {"dissolves": "meets", "exceeds": "breaks", "unsure": "undecided"}

@@ -5,16 +5,21 @@ Pure functions: facts come as arguments, nothing here reads a file, a clock or Y
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Literal
 
 from watchglass.composition import Composition
 from watchglass.interval import Interval
-from watchglass.solution.equilibrium import Equilibrium, NoConvergenceError, activity_at_ph, shares
-from watchglass.solution.mixture import Mixture, mix, uncertain
+from watchglass.solution.equilibrium import Acid, Equilibrium, NoConvergenceError, activity_at_ph, shares
+from watchglass.solution.liquid import Liquid, liquid_of
+from watchglass.solution.mixture import Mixture, mix
 from watchglass.solution.model import Model
-from watchglass.solution.trust import SOAP, Band, band, is_soap, refusal, undissolved_acid
+from watchglass.solution.prediction import Prediction, predict
+from watchglass.solution.saturation import HIGH, LOW, MIDDLE, Saturated, free_limit, saturate
+from watchglass.solution.trust import SOAP, Band, is_soap, refusal
 from watchglass.solution.water import debye_huckel_slope, pkw
 from watchglass.substances import Substances
 
@@ -37,20 +42,23 @@ class Forms:
     Attributes:
         substance: INCI name of the acid or base.
         is_acid: Whether the uncharged form is the acid (else the free base or the inner salt).
-        total_percent: All forms together, counted as that substance, % w/w of the product.
-        uncharged_share: Lowest, middle and highest share that is uncharged, 0 to 1.
+        total_percent: All forms together, counted as that substance, % w/w of the product, dissolved or not.
+        uncharged_share: Lowest, middle and highest share of what is dissolved that is uncharged, 0 to 1.
+        most_free_percent: What the water can hold of the uncharged form, % w/w of the product; None: no such bound.
     """
 
     substance: str
     is_acid: bool
     total_percent: float
     uncharged_share: tuple[float, float, float]
+    most_free_percent: float | None = None
 
     @property
     def uncharged_percent(self) -> tuple[float, float, float]:
-        """Lowest, middle and highest % w/w of the product that is uncharged."""
-        low, middle, high = self.uncharged_share
-        return low * self.total_percent, middle * self.total_percent, high * self.total_percent
+        """Lowest, middle and highest % w/w of the product that is dissolved and uncharged."""
+        most = math.inf if self.most_free_percent is None else self.most_free_percent
+        low, middle, high = (min(share * self.total_percent, most) for share in self.uncharged_share)
+        return low, middle, high
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +76,8 @@ class Solution:
         band: The half-widths behind the prediction.
         ph: What the rules look at: the reading, else an unconditional prediction, else None.
         forms: The acids and bases at that pH; empty when there is none.
+        dissolved: For each acid with a known S0 that may not all dissolve by the prediction: the least and the most of
+            it that does, % w/w of the product.
     """
 
     mixture: Mixture
@@ -80,6 +90,7 @@ class Solution:
     band: Band | None
     ph: Ph | None
     forms: tuple[Forms, ...]
+    dissolved: Mapping[str, tuple[float, float]] = field(default_factory=dict)
 
     @property
     def ionic_strength(self) -> float | None:
@@ -111,29 +122,58 @@ def dissolve(
     if mixture.water_g < model.no_water_below_percent:
         why = f"water is {mixture.water_g:.2g} %: there is no water to have a pH"
         return Solution(mixture, False, temperature_c, None, None, why, (), None, None, ())
-    found, why_not = _solved(mixture, model)
-    if found is None and is_soap(mixture, model, _caustic_percent(composition)):
+    caustic = _caustic_percent(composition)
+    liquid = liquid_of(composition.portions, temperature_c, mixture.water_g)
+    found, why_not = _saturated(mixture, model)
+    if found is None and is_soap(mixture, model, caustic):
         why_not = SOAP
-    predicted: Ph | None = None
-    width: Band | None = None
-    conditional: tuple[str, ...] = ()
+    prediction: Prediction | None = None
     if found is not None:
-        why_not = (
-            _unknown(composition)
-            or refusal(mixture, found, model, _caustic_percent(composition))
-            or undissolved_acid(mixture, found, model)
-        )
+        why_not = _unknown(composition) or refusal(found.mixture, found.equilibrium, model, caustic)
         if why_not is None:
-            width, conditional = _band(composition, substances, mixture, found, model)
-            predicted = _predicted(found.ph, width.half_width)
+            prediction = predict(composition, substances, mixture, found, liquid, model)
+    predicted = None if prediction is None else _predicted(prediction.ph, prediction.band.half_width)
+    conditional = () if prediction is None else prediction.conditional_on
     ph = _measured(reading) if reading is not None else None if conditional else predicted
-    forms = _forms(mixture, ph, model) if ph is not None else ()
-    return Solution(mixture, True, temperature_c, found, predicted, why_not, conditional, width, ph, forms)
+    return Solution(
+        mixture=mixture,
+        has_water=True,
+        temperature_c=temperature_c,
+        equilibrium=None if found is None else found.equilibrium,
+        predicted=predicted,
+        why_not=why_not,
+        conditional_on=conditional,
+        band=None if prediction is None else prediction.band,
+        ph=ph,
+        forms=() if ph is None else _forms(mixture, ph, liquid, model),
+        dissolved={} if prediction is None else _dissolved(mixture, model),
+    )
 
 
-def _solved(mixture: Mixture, model: Model) -> tuple[Equilibrium | None, str | None]:
+def _dissolved(mixture: Mixture, model: Model) -> dict[str, tuple[float, float]]:
+    """How much of each acid dissolves at the ends of its S0, where at the lower end not all of it does."""
+    ends = []
+    for bias in (LOW, HIGH):
+        found, _ = _saturated(mixture, model, bias)
+        if found is None or (bias == LOW and not found.undissolved):
+            return {}
+        ends.append(found.mixture)
+    return {
+        low.name: (_percent(mixture, low), _percent(mixture, high))
+        for low, high, whole in zip(ends[0].acids, ends[1].acids, mixture.acids, strict=True)
+        if low != whole
+    }
+
+
+def _percent(mixture: Mixture, acid: Acid) -> float:
+    """% w/w of the product."""
+    parent = next(parent for parent in mixture.parents if parent.name == acid.name)
+    return acid.molality_mol_per_kg * mixture.water_g / 1000 * float(parent.molar_mass or 0)
+
+
+def _saturated(mixture: Mixture, model: Model, bias: float = MIDDLE) -> tuple[Saturated | None, str | None]:
     try:
-        return mixture.solved(model), None
+        return saturate(mixture, model, bias), None
     except NoConvergenceError as error:
         return None, str(error)
 
@@ -141,49 +181,6 @@ def _solved(mixture: Mixture, model: Model) -> tuple[Equilibrium | None, str | N
 def _unknown(composition: Composition) -> str | None:
     names = list(dict.fromkeys(unknown.name for unknown in composition.unknown))
     return f"what {', '.join(names[:3])} does to the pH is not known" if names else None
-
-
-def _band(
-    composition: Composition, substances: Substances, mixture: Mixture, found: Equilibrium, model: Model
-) -> tuple[Band, tuple[str, ...]]:
-    own = band(mixture, found, model)
-    unmodelled = _unmodelled_shift(mixture, found, model)
-    tolerances = _tolerance_shift(composition, substances, mixture, found, model)
-    conditional: tuple[str, ...] = ()
-    if unmodelled > model.unmodelled_most_shift_ph:
-        conditional, unmodelled = tuple(mixture.unmodelled), 0.0
-    width = Band(own.activity, own.constants, own.temperature, own.solvents, unmodelled, tolerances)
-    return width, conditional
-
-
-def _unmodelled_shift(mixture: Mixture, found: Equilibrium, model: Model) -> float:
-    """The most that unmodelled materials could move the pH: all their weight as acid groups, or as base groups."""
-    grams = sum(mixture.unmodelled.values())
-    if not grams:
-        return 0.0
-    charge = grams / mixture.water_g * model.unmodelled_capacity_mol_per_kg
-    shifts = []
-    for signed in (charge, -charge):
-        moved, _ = _solved(mixture.with_charge(signed), model)
-        shifts.append(abs(moved.ph - found.ph) if moved else 14.0)
-    return max(shifts)
-
-
-def _tolerance_shift(
-    composition: Composition, substances: Substances, mixture: Mixture, found: Equilibrium, model: Model
-) -> float:
-    """Worst case of the stated tolerances: the larger shift of each substance, added up."""
-    total = 0.0
-    for name, ends in uncertain(composition).items():
-        if substances[name].is_water:
-            continue
-        shifts = []
-        for end in (ends.low, ends.high):
-            other = mix(composition, substances, model, mixture.temperature_c, {name: float(end)})
-            moved, _ = _solved(other, model)
-            shifts.append(abs(moved.ph - found.ph) if moved else 14.0)
-        total += max(shifts)
-    return total
 
 
 def _predicted(ph: float, half_width: float) -> Ph:
@@ -200,7 +197,7 @@ def _caustic_percent(composition: Composition) -> float:
     return sum(float(p.percent.high) for p in composition.portions if "caustics" in p.substance.groups)
 
 
-def _forms(mixture: Mixture, ph: Ph, model: Model) -> tuple[Forms, ...]:
+def _forms(mixture: Mixture, ph: Ph, liquid: Liquid, model: Model) -> tuple[Forms, ...]:
     kw, slope = pkw(mixture.temperature_c, model), debye_huckel_slope(mixture.temperature_c, model)
     middle = float(ph.value)
     activity = activity_at_ph(mixture.acids, mixture.ions, middle, kw, slope, model)
@@ -211,10 +208,11 @@ def _forms(mixture: Mixture, ph: Ph, model: Model) -> tuple[Forms, ...]:
             _uncharged(parent.charge, shares(acid, activity, value))
             for value in (middle, float(ph.interval.low) - unsure, float(ph.interval.high) + unsure)
         )
-        mass = float(parent.molar_mass) if parent.molar_mass is not None else 0.0
-        percent = acid.molality_mol_per_kg * mixture.water_g / 1000 * mass
+        percent = _percent(mixture, acid)
         low, high = min(share, *ends), max(share, *ends)
-        forms.append(Forms(parent.name, parent.charge == 0, percent, (low, share, high)))
+        limit = free_limit(parent, model) if liquid.helped_by(model) is None else None
+        most = None if limit is None else limit * mixture.water_g / 1000 * float(parent.molar_mass or 0)
+        forms.append(Forms(parent.name, parent.charge == 0, percent, (low, share, high), most))
     return tuple(sorted(forms, key=lambda form: form.substance))
 
 

@@ -16,7 +16,7 @@ from watchglass.solution.model import Model
 from watchglass.solution.water import davies
 
 LOWEST_PH, HIGHEST_PH = -2.0, 16.0
-CLOSE_ENOUGH = 1e-9
+CLOSE_ENOUGH = 1e-10
 MOST_STEPS = 200
 MOST_CHARGE_ERROR = 1e-8
 MOST_IONIC_STRENGTH = 20.0  # far beyond any use of the activity model; keeps the exponents finite
@@ -89,9 +89,14 @@ def solve(acids: Sequence[Acid], ions: WholeIons, pkw: float, slope: float, mode
         NoConvergenceError: No answer within the step limit.
     """
     ph, strength = 7.0, min(_ionic_strength_of(ions), MOST_IONIC_STRENGTH)
+    before = 0.0
     for count in range(MOST_STEPS):
         state = _State(acids, ions, pkw, davies(strength, slope, model), ph)
-        after = min(HIGHEST_PH, max(LOWEST_PH, ph + max(-2.0, min(2.0, state.newton_step()))))
+        step = max(-2.0, min(2.0, state.newton_step()))
+        if step * before < 0 and abs(step) > abs(before) / 2:
+            step = -before / 2  # swinging to and fro about the root: halve the swing
+        before = step
+        after = min(HIGHEST_PH, max(LOWEST_PH, ph + step))
         # Past the usual number of steps the two unknowns chase each other; half steps end that.
         after_strength = state.ionic_strength if count < 40 else (strength + state.ionic_strength) / 2
         after_strength = min(after_strength, MOST_IONIC_STRENGTH)

@@ -5,45 +5,15 @@ An acid's total solubility follows from that of its uncharged form: S = S0 / (sh
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-from watchglass.composition import Portion
 from watchglass.solution import Solution
+from watchglass.solution.liquid import Liquid
 from watchglass.solution.model import Model
 from watchglass.substances import Solubility, Substance
 
 Standing = Literal["dissolves", "exceeds", "unsure"]
-SOLUBILISERS = frozenset({"surfactant", "emulsifier"})
-ORGANIC = ("ethanol", "glycerin", "glycol", "solvent")
-
-
-@dataclass(frozen=True, slots=True)
-class Liquid:
-    """The liquid of a product or of one phase, grams in 100 g of product."""
-
-    water_g: float
-    organic_g: float
-    oil_g: float
-    solubiliser_g: float
-    temperature_c: float
-
-    @property
-    def organic_percent(self) -> float:
-        """Share of organic solvents in what mixes with water, % w/w."""
-        whole = self.water_g + self.organic_g
-        return 100 * self.organic_g / whole if whole else 0.0
-
-    def helped_by(self, model: Model) -> str | None:
-        """What raises a solubility above its figure for plain water, in words."""
-        if self.organic_percent >= model.cosolvent_from_percent:
-            return f"{self.organic_percent:.0f} % of the liquid is solvent"
-        if self.solubiliser_g >= model.solubiliser_from_percent:
-            return "surfactant or emulsifier can take it up"
-        if self.oil_g >= model.no_water_below_percent:
-            return "the oil can take it up"
-        return None
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,23 +35,6 @@ class Dissolution:
     standing: Standing
     because: str
     solubility: Solubility | None
-
-
-def liquid_of(portions: Iterable[Portion], temperature_c: float, water_g: float | None = None) -> Liquid:
-    """The liquid that some portions make; `water_g` where more is known of the water than the portions say."""
-    water = organic = oil = solubiliser = 0.0
-    for portion in portions:
-        percent = float(portion.percent.high)
-        medium = portion.substance.medium
-        if medium == "water":
-            water += percent
-        elif medium in ORGANIC:
-            organic += percent
-        elif medium == "oil":
-            oil += percent
-        elif SOLUBILISERS & {portion.substance.functions[0]}:
-            solubiliser += percent
-    return Liquid(water if water_g is None else water_g, organic, oil, solubiliser, temperature_c)
 
 
 def must_dissolve(substance: Substance) -> bool:
@@ -133,8 +86,20 @@ def as_acid(solution: Solution, acid: Substance, liquid: Liquid, model: Model, s
         return Dissolution(acid, amount, None, "unsure", because, figure)
     least, _, most = forms.uncharged_share
     limit = (low / max(most, 1e-12), high / max(least, 1e-12))
+    if solution.ph is not None and solution.ph.origin == "predicted":
+        limit = _by_saturation(solution, acid, liquid, amount, limit)
     at = f"at pH {solution.ph.value:.2f}" if solution.ph else ""
     return _judged(acid, amount, limit, liquid, model, figure, at)
+
+
+def _by_saturation(
+    solution: Solution, acid: Substance, liquid: Liquid, amount: tuple[float, float], limit: tuple[float, float]
+) -> tuple[float, float]:
+    """Without a reading the pH follows from what dissolves, so the saturated solution itself says how much that is."""
+    if acid.name not in solution.dissolved:
+        return max(limit[0], amount[1]), max(limit[1], amount[1])
+    least, most = _per_100_g_water(solution.dissolved[acid.name], liquid)
+    return least, most if most < amount[0] * (1 - 1e-6) else max(most, limit[1])
 
 
 def _judged(

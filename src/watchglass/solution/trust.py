@@ -25,13 +25,14 @@ class Band:
     temperature: float
     solvents: float
     unmodelled: float = 0.0
+    undissolved: float = 0.0
     tolerances: float = 0.0
 
     @property
     def half_width(self) -> float:
         """The whole band."""
         own = math.hypot(self.activity, self.constants, self.temperature, self.solvents)
-        return own + self.unmodelled + self.tolerances
+        return own + self.unmodelled + self.undissolved + self.tolerances
 
     @property
     def widest(self) -> str:
@@ -42,6 +43,7 @@ class Band:
             "the temperature": self.temperature,
             "the solvents": self.solvents,
             "what is not modelled": self.unmodelled,
+            "what does not dissolve": self.undissolved,
             "the stated tolerances": self.tolerances,
         }
         return max(causes, key=lambda cause: causes[cause])
@@ -119,24 +121,11 @@ def refusal(mixture: Mixture, found: Equilibrium, model: Model, caustic_percent:
         ),
         (
             found.buffer_capacity < limits.buffer_capacity_below,
-            f"hardly anything that is modelled holds the pH: {_traces(mixture)} decide it "
+            f"hardly anything holds the pH: {_traces(mixture)} decide it "
             f"(buffer capacity {found.buffer_capacity:.2g} mol/kg/pH)",
         ),
     )
     return next((sentence for holds, sentence in reasons if holds), None)
-
-
-def undissolved_acid(mixture: Mixture, found: Equilibrium, model: Model) -> str | None:
-    """Why there is no prediction beside acid that cannot dissolve; None where all of it can."""
-    for acid, parent, fractions in zip(mixture.acids, mixture.parents, found.fractions, strict=True):
-        figure = parent.intrinsic_solubility
-        if figure is None or parent.molar_mass is None:
-            continue
-        free = acid.molality_mol_per_kg * fractions[0] * float(parent.molar_mass) / 10
-        most = figure.grams_per_100_g_water * model.solubility_factor[figure.read]
-        if free > most:
-            return f"{parent.name} does not all dissolve, and the pH beside undissolved acid is not modelled"
-    return None
 
 
 def is_soap(mixture: Mixture, model: Model, caustic_percent: float) -> bool:

@@ -70,7 +70,7 @@ def reviewed(text: str, *rules: dict[str, Any], on: str = ON, markets: Iterable[
 
 def verdict(found: Review, address: str = "the-rule") -> str:
     """What a review says of one rule; the test fails where it says several things."""
-    said = {finding.verdict for finding in found.findings if finding.address == address}
+    said: set[str] = {finding.verdict for finding in found.findings if finding.address == address}
     if address in found.meets and said != {"coming"}:
         said.add("meets")
     if address in found.not_in_force and said != {"coming"}:

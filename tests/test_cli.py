@@ -593,13 +593,13 @@ def test_a_write_that_fails_half_way_leaves_the_old_report_and_nothing_else(
     assert list(tmp_path.iterdir()) == [report]
 
 
-def test_a_text_that_cannot_be_encoded_leaves_no_half_written_file(tmp_path: Path) -> None:
+def test_a_character_that_cannot_be_encoded_is_written_as_an_escape(tmp_path: Path) -> None:
     report = tmp_path / "report"
     report.write_text("old", "utf-8")
 
-    with pytest.raises(CannotRun):
-        write_file(report, "name \udcff")
-    assert report.read_text("utf-8") == "old"
+    write_file(report, "name \udcff")
+
+    assert report.read_text("utf-8") == "name \\udcff"
     assert list(tmp_path.iterdir()) == [report]
 
 

@@ -234,8 +234,8 @@ def releaser(market: str, statement: str | None, since: str | None = None) -> st
 
 
 # Regulation (EU) 2022/1181: new products from 31 July 2024, everything on sale from 31 July 2026 (read in the act).
-# Great Britain, Cosmetic Products (Restriction of Chemical Substances) Regulations 2026: new products from 15 July 2026,
-# stock to 14 January 2027 (read in restatements).
+# Great Britain, Cosmetic Products (Restriction of Chemical Substances) Regulations 2026: new products from 15 July
+# 2026, stock to 14 January 2027 (read in restatements).
 NEWER, OLDER = "releases-formaldehyde", "contains-formaldehyde"
 
 
@@ -271,7 +271,8 @@ def test_the_formaldehyde_statement_that_is_due_follows_the_day_and_the_stock(
 
 def test_the_supplier_can_show_that_too_little_formaldehyde_is_released() -> None:
     # The threshold is 0.001 % of released formaldehyde in total, which only a test can show.
-    extra = "materials:\n  blend: {contains: {DMDM Hydantoin: 55, Aqua: qs}, declares: [formaldehyde-released-at-most-10-ppm]}"
+    fact = "formaldehyde-released-at-most-10-ppm"
+    extra = f"materials:\n  blend: {{contains: {{DMDM Hydantoin: 55, Aqua: qs}}, declares: [{fact}]}}"
     text = sheet("blend 0.1", "Aqua qs", extra=extra)
 
     assert verdict(shipped(text), "eu-releases-formaldehyde") == "does not apply"

@@ -80,7 +80,7 @@ def in_json(*reviews: Review) -> Any:
     ("name", "outcome", "verdicts"),
     [
         ("clean", "meets", set()),
-        ("breaks", "breaks", {"breaks", "coming"} - {"coming"} | {"breaks"}),
+        ("breaks", "breaks", {"breaks", "coming"}),
         ("undecided", "cannot tell", {"undecided"}),
         ("interval", "cannot tell", {"undecided", "coming"}),
         ("coming", "meets", {"coming"}),
@@ -97,7 +97,7 @@ def test_both_formats_tell_the_outcome_and_the_verdicts_of_a_case(name: str, out
     document = in_json(reviewed(name))
 
     assert document["outcome"] == document["reviews"][0]["outcome"] == outcome
-    assert {finding["verdict"] for finding in document["reviews"][0]["findings"]} - {"coming"} == verdicts - {"coming"}
+    assert {finding["verdict"] for finding in document["reviews"][0]["findings"]} == verdicts
     assert in_text(reviewed(name)).splitlines()[-1].startswith(f"outcome: {outcome} ")
 
 
@@ -179,7 +179,7 @@ def test_a_coming_finding_carries_its_day_and_a_deviation_its_reason() -> None:
 
 
 def test_compared_numbers_are_strings_without_zeros_that_say_nothing() -> None:
-    texts = [sheet(f"Glycolic Acid {written}", "Aqua qs") for written in ("10.4", "10.40", "10.400", "1.04e1")[:3]]
+    texts = [sheet(f"Glycolic Acid {written}", "Aqua qs") for written in ("10.4", "10.40", "10.400")]
     figures = [in_json(review_of(text))["reviews"][0]["findings"][0]["value"] for text in texts]
 
     assert figures == [{"low": "10.4", "high": "10.4", "unit": "% w/w"}] * 3
@@ -361,7 +361,7 @@ def test_a_hostile_path_is_printed_without_its_escapes() -> None:
 def test_a_title_of_several_lines_stays_on_one() -> None:
     told = in_text(review_of(TEXTS["clean"].replace("a test jar", '"first\\nsecond"')))
 
-    assert "first second" in told.splitlines()[0]
+    assert re.match("first.*second", told.splitlines()[0])
 
 
 def test_honest_words_in_other_scripts_are_kept() -> None:

@@ -212,18 +212,27 @@ class _Expansion:
         if material is None:
             self._add_named(line.material, amount, Interval.exactly(HUNDRED), line, frozenset(), line.place, line.where)
         else:
-            self._add_material(material, amount, line, frozenset(), (_folded(line.material),))
+            whole = Interval.exactly(HUNDRED)
+            self._add_material(material, amount, line, frozenset(), (_folded(line.material),), whole)
 
     def _add_material(
-        self, material: Material, amount: Interval, line: Line, declares: frozenset[str], chain: tuple[str, ...]
+        self,
+        material: Material,
+        amount: Interval,
+        line: Line,
+        declares: frozenset[str],
+        chain: tuple[str, ...],
+        strength: Interval,
     ) -> None:
+        """What a material brings; `strength` is its own share of the bought material that it comes in."""
         declares = declares | frozenset(material.declares)
         for part, share in self._shares(material).items():
             part_amount = Interval(_share(amount.low, share.low), _share(amount.high, share.high))
+            within = Interval(_share(strength.low, share.low), _share(strength.high, share.high))
             place, where = self._place_of_part(material, part), f"materials.{material.name}.{part}"
             inner = self._materials.get(_folded(part))
             if inner is None:
-                self._add_named(part, part_amount, share, line, declares, place, where)
+                self._add_named(part, part_amount, within, line, declares, place, where)
             elif _folded(part) in chain:
                 names = " in ".join(f'"{name}"' for name in (part, *reversed(chain)))
                 self._note(Complaint("material", place, where, f"{names} goes round in a circle"))
@@ -231,7 +240,8 @@ class _Expansion:
                 words = f"materials inside materials go deeper than {MOST_PREMIX_DEPTH}"
                 self._note(Complaint("material", place, where, words))
             else:
-                self._add_material(inner, part_amount, line, declares, (*chain, _folded(part)))
+                handled = Interval.exactly(HUNDRED) if material.made else within  # a premix is made from its parts
+                self._add_material(inner, part_amount, line, declares, (*chain, _folded(part)), handled)
 
     def _add_named(
         self,

@@ -76,6 +76,8 @@ def reading_of(measured: Measured, model: Model) -> Interval:
     return Interval(measured.ph - width, measured.ph + width)
 
 
+OPEN_KIND = "state product.kind; other, if it is none"
+
 _Key: TypeAlias = tuple[str, str | None, tuple[str, ...]]
 
 
@@ -128,17 +130,31 @@ class _Bench:
             self.does_not_apply += 1
             return
         since = self._case.formula.on_market_since
-        values = [value for tier in tiers if (value := tier.series.on(self._on, since)) is not None]
-        values = [value for value in values if not isinstance(value, Repealed)]
-        if not values:
+        is_open = kind_is_open or not sure
+        if not any(_is_in_force(tier.series.on(self._on, since)) for tier in tiers):
             self.not_in_force.add(rule.address)
-        judgements = self._agreed([self._judge(rule, value) for value in values], kind_is_open or not sure)
-        if values and not judgements:
-            self.does_not_apply += 1
-        today = {_key(judgement): judgement for judgement in judgements}
-        for judgement in judgements:
+            today: list[Judgement] = []
+        else:
+            today = self._on_day(rule, tiers, self._on, is_open)
+            self.does_not_apply += not today
+        for judgement in today:
             yield from self._finding(rule, market, judgement)
-        yield from self._coming(rule, market, tiers[0].series.later(self._on, since), today)
+        told = {_key(judgement) for judgement in today if judgement.verdict != "meets"}
+        for date in sorted({date for tier in tiers for date, _ in tier.series.later(self._on, since)}):
+            for judgement in self._on_day(rule, tiers, date, is_open):
+                if _key(judgement) not in told and (judgement.verdict == "breaks" or OPEN_KIND in judgement.needs):
+                    told.add(_key(judgement))
+                    coming = replace(judgement, message=f"from {date}: {judgement.message}")
+                    yield replace(self._made(rule, market, coming, "coming"), changes_on=date)
+
+    def _on_day(self, rule: Rule, tiers: list[Tier], date: str, is_open: bool) -> list[Judgement]:
+        """The judgements of a day; one for each place, over all tiers that the product may fall under."""
+        since = self._case.formula.on_market_since
+        alternatives = []
+        for tier in tiers:
+            value = tier.series.on(date, since)
+            alternatives.append(self._judge(rule, value) if value is not None and _is_in_force(value) else [])
+        return _agreed(alternatives, is_open)
 
     def _tiers(self, rule: Rule) -> tuple[list[Tier], bool]:
         """The tiers that the product may fall under, and whether it falls under one of them for certain."""
@@ -151,23 +167,6 @@ class _Bench:
                 return possible, True
         return possible, False
 
-    def _agreed(self, alternatives: list[list[Judgement]], kind_is_open: bool) -> list[Judgement]:
-        """One judgement a place where all tiers agree; else it is open what kind of product this is."""
-        if len(alternatives) == 1 and not kind_is_open:
-            return alternatives[0]
-        found: dict[_Key, list[Judgement]] = {}
-        for judgements in alternatives:
-            for judgement in judgements:
-                found.setdefault(_key(judgement), []).append(judgement)
-        agreed = []
-        for judgements in found.values():
-            worst = next((judgement for judgement in judgements if judgement.verdict != "meets"), judgements[0])
-            same = (
-                len(judgements) == len(alternatives) and len({j.verdict for j in judgements}) == 1 and not kind_is_open
-            )
-            agreed.append(worst if same or worst.verdict == "meets" else _open_kind(worst))
-        return agreed
-
     def _judge(self, rule: Rule, value: Value) -> list[Judgement]:
         """The judgements under a value; a figure that was not read decides nothing."""
         if isinstance(value, Unread):
@@ -178,25 +177,6 @@ class _Bench:
             _from_memory(judgement) if (judgement.read or rule.read) == "memory" else judgement
             for judgement in judgements
         ]
-
-    def _coming(
-        self,
-        rule: Rule,
-        market: str | None,
-        later: list[tuple[str, Value]],
-        today: dict[_Key, Judgement],
-    ) -> Iterator[Finding]:
-        for date, value in later:
-            if isinstance(value, Repealed):
-                continue
-            for judgement in self._judge(rule, value):
-                now = today.get(_key(judgement))
-                if judgement.verdict != "breaks" or (now is not None and now.verdict != "meets"):
-                    continue
-                message = f"from {date}: {judgement.message}"
-                finding = self._made(rule, market, replace(judgement, message=message), "coming")
-                yield replace(finding, changes_on=date)
-                return
 
     def _finding(self, rule: Rule, market: str | None, judgement: Judgement) -> Iterator[Finding]:
         if judgement.caution:
@@ -253,9 +233,29 @@ def _severity(rule: Rule, verdict: Verdict, read: str) -> Severity:
     return rule.severity
 
 
+def _agreed(alternatives: list[list[Judgement]], kind_is_open: bool) -> list[Judgement]:
+    """One judgement a place where all tiers agree; else it is open what kind of product this is."""
+    if len(alternatives) == 1 and not kind_is_open:
+        return alternatives[0]
+    found: dict[_Key, list[Judgement]] = {}
+    for judgements in alternatives:
+        for judgement in judgements:
+            found.setdefault(_key(judgement), []).append(judgement)
+    agreed = []
+    for judgements in found.values():
+        worst = next((judgement for judgement in judgements if judgement.verdict != "meets"), judgements[0])
+        same = len(judgements) == len(alternatives) and len({j.verdict for j in judgements}) == 1 and not kind_is_open
+        agreed.append(worst if same or worst.verdict == "meets" else _open_kind(worst))
+    return agreed
+
+
+def _is_in_force(value: Value | None) -> bool:
+    return value is not None and not isinstance(value, Repealed)
+
+
 def _open_kind(judgement: Judgement) -> Judgement:
     message = f"{judgement.message}; it depends on the kind of product, which is not stated"
-    return replace(judgement, verdict="undecided", message=message, needs=("state product.kind; other, if it is none",))
+    return replace(judgement, verdict="undecided", message=message, needs=(OPEN_KIND,))
 
 
 def _open(judgement: Judgement, reason: str) -> Judgement:

@@ -66,16 +66,14 @@ class Series:
         """New goods follow `values`. Goods on the market before a value's date may follow it later, by `stock`."""
         if not self.stock or on_market_since is None:
             return self.values
-        stock = dict(self.stock)
-        later: list[tuple[str, Value]] = []
-        dates = iter(sorted(stock))
-        for start, value in self.values:
-            grace = next((date for date in dates if date > start), None) if start != ALWAYS else None
-            if grace is not None and on_market_since < start:
-                later.append((grace, stock[grace]))
-            else:
-                later.append((start, value))
-        return tuple(later)
+        starts = [start for start, _ in self.values if start != ALWAYS]
+        grace = {
+            max((start for start in starts if start <= day), default=""): (day, value) for day, value in self.stock
+        }
+        return tuple(
+            grace[start] if start in grace and on_market_since < start else (start, value)
+            for start, value in self.values
+        )
 
 
 @dataclass(frozen=True, slots=True)

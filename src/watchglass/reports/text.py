@@ -53,7 +53,7 @@ def write(reviews: Sequence[Review], book: Rulebook, on: str, colour: bool = Fal
 def _review(review: Review, style: Style, width: int | None) -> list[str]:
     lines = [_heading(review)]
     if review.formula is not None:
-        lines += [wrapped for line in _jar(review) for wrapped in _wrap(line, width)]
+        lines += [wrapped for line in _jar(review) for wrapped in _wrap(one_line(line), width)]
     for finding in review.findings:
         if not _is_from_memory(finding):
             lines += _finding(review, finding, style, width)
@@ -74,7 +74,7 @@ def _review(review: Review, style: Style, width: int | None) -> list[str]:
 def _heading(review: Review) -> str:
     if review.formula is None:
         return one_line(review.path)
-    title = one_line(review.formula.title)
+    title = one_line(" ".join(review.formula.title.split()))
     code = f" [{one_line(review.formula.code)}]" if review.formula.code else ""
     return f"{title}{code} - {one_line(review.path)}"
 

@@ -135,7 +135,12 @@ def _judgement(case: Case, found: Dissolution, portions: list[Portion], liquid: 
     verdict = VERDICTS[standing]
     needs: tuple[str, ...] = ()
     if verdict == "undecided":
-        needs = (f"a small trial: does {name} dissolve, and does it stay so for some days in the cold?",)
+        open_ph = found.limit is None and found.solubility is not None
+        needs = (
+            ("measure the final pH",)
+            if open_ph
+            else (f"a small trial: does {name} dissolve, and does it stay so for some days in the cold?",)
+        )
     limit = None if found.limit is None else Limit(max=_decimal(found.limit[1]))
     value = Interval(_decimal(found.amount[0]), _decimal(found.amount[1]))
     quiet = found.limit is None and found.solubility is None

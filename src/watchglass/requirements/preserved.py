@@ -6,8 +6,8 @@ the part that works. It is never a proof: a challenge test decides.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any, Literal
 
@@ -56,12 +56,16 @@ def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Chec
         water = case.solution.mixture.water_g
         if not case.solution.has_water or water < nature.get("water_at_most_percent", 0):
             return []
-        reason = _by_nature(case, nature)
-        if reason is not None:
+        surely, maybe = _by_nature(case, nature)
+        if surely is not None:
             place = case.formula.place("phases")
-            return [Judgement("meets", f"needs no preservative by nature: {reason}", place, "phases")]
+            return [Judgement("meets", f"needs no preservative by nature: {surely}", place, "phases")]
         standings = [standing for standing in (_standing(case, system) for system in systems) if standing]
-        return [_overall(case, standings), *_out_of_range(case, standings)]
+        overall = _overall(case, standings)
+        if maybe is not None and overall.verdict == "breaks":
+            message = f"{overall.message}; it may need none by nature: {maybe}"
+            overall = replace(overall, verdict="undecided", message=message, needs=("a narrower figure",))
+        return [overall, *_out_of_range(case, standings)]
 
     return Check(judge)
 
@@ -86,29 +90,34 @@ def limit_of(bounds: Mapping[str, Any]) -> Limit:
     return Limit(**{bound: Decimal(str(value)) for bound, value in bounds.items()})
 
 
-def _by_nature(case: Case, nature: Mapping[str, Any]) -> str | None:
-    """Why the product is at low microbiological risk, or None."""
-    ethanol = case.composition.medium("ethanol")
-    over = nature.get("ethanol_above_percent")
-    if over is not None and ethanol.low > Decimal(str(over)):
-        return f"ethanol is {shown_interval(ethanol)} %, above {over} %"
+def _by_nature(case: Case, nature: Mapping[str, Any]) -> tuple[str | None, str | None]:
+    """Why the product is at low microbiological risk; or why it may be, where a figure straddles its bound."""
+    reasons = list(_reasons_by_nature(case, nature))
+    surely = next((reason for reason, standing in reasons if standing == "inside"), None)
+    maybe = next((reason for reason, standing in reasons if standing == "straddles"), None)
+    return surely, maybe
+
+
+def _reasons_by_nature(case: Case, nature: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    """Each reason with how its figure stands to its bound."""
+    product, ph = case.formula.product, case.solution.ph
+    kind = nature.get("product")
+    if kind is not None and all(getattr(product, key) == word for key, word in kind.items()):
+        yield f"a {' '.join(reversed(kind.values()))} holds little free water and much alkali", "inside"
     activity = nature.get("water_activity_at_most")
     declared = f"water-activity-at-most-{activity}"
     if activity is not None and any(declared in portion.declares for portion in case.composition.portions):
-        return f"the water activity is declared to be at most {activity}"
-    product = case.formula.product
-    kind = nature.get("product")
-    if kind is not None and all(getattr(product, key) == word for key, word in kind.items()):
-        return f"a {' '.join(reversed(kind.values()))} holds little free water and much alkali"
-    ph = case.solution.ph
+        yield f"the water activity is declared to be at most {activity}", "inside"
+    if "ethanol_above_percent" in nature:
+        ethanol = case.composition.medium("ethanol")
+        limit = limit_of({"above": nature["ethanol_above_percent"]})
+        yield f"ethanol is {shown_interval(ethanol)} %, {limit.in_words()} %", limit.standing(ethanol)
     if ph is None or product.site == "eye area" or product.audience == "children under 3":
-        return None
-    low, high = nature.get("ph_at_most"), nature.get("ph_at_least")
-    if low is not None and ph.interval.high <= Decimal(str(low)):
-        return f"the pH is {ph_in_words(ph)}, at most {low}"
-    if high is not None and ph.interval.low >= Decimal(str(high)):
-        return f"the pH is {ph_in_words(ph)}, at least {high}"
-    return None
+        return
+    for key, bound in (("ph_at_most", "max"), ("ph_at_least", "min")):
+        if key in nature:
+            limit = limit_of({bound: nature[key]})
+            yield f"the pH is {ph_in_words(ph)}, {limit.in_words()}", limit.standing(ph.interval)
 
 
 def _standing(case: Case, system: System) -> Standing | None:
@@ -119,15 +128,16 @@ def _standing(case: Case, system: System) -> Standing | None:
     dose = NOTHING
     for portion in portions:
         dose = dose + portion.percent
-    enough = Limit(min=system.dose.min, above=system.dose.above).standing(dose) == "inside"
+    enough = Limit(min=system.dose.min, above=system.dose.above).standing(dose)
     ph = case.solution.ph
+    in_range = "straddles" if ph is None else system.ph.standing(ph.interval)
     state: State = "works"
-    if ph is None or (range_standing := system.ph.standing(ph.interval)) == "straddles":
-        state = "unsure"
-    elif range_standing == "outside":
+    if in_range == "outside":
         state = "wrong pH"
-    if state != "wrong pH" and not enough:
+    elif enough == "outside":
         state = "weak dose"
+    elif "straddles" in (in_range, enough):
+        state = "unsure"
     return Standing(system, portions, dose, state)
 
 
@@ -160,7 +170,7 @@ def _overall(case: Case, standings: list[Standing]) -> Judgement:
         message = f"{told}{gap}; {CHALLENGE}"
         return Judgement("meets", message, pointed.place, pointed.where, names, value, "% w/w", read=best.system.read)
     if best.state == "unsure":
-        why = "the pH lies on the edge of its range" if case.solution.ph else measure(case)[0]
+        why = "a figure lies across the edge of its range" if case.solution.ph else measure(case)[0]
         message = f"{told}; whether that preserves the product is open: {why}; {CHALLENGE}"
         return Judgement(
             "undecided", message, pointed.place, pointed.where, names, value, "% w/w", None, ("measure the final pH",)

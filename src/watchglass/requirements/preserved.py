@@ -65,7 +65,8 @@ def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Chec
         if maybe is not None and overall.verdict == "breaks":
             message = f"{overall.message}; it may need none by nature: {maybe}"
             overall = replace(overall, verdict="undecided", message=message, needs=("a narrower figure",))
-        return [overall, *_out_of_range(case, standings)]
+        told = overall.substances if overall.verdict == "breaks" else ()
+        return [overall, *(row for row in _out_of_range(case, standings) if row.substances != told)]
 
     return Check(judge)
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from molmass import Formula as Molecule
 
 from jar import composition, substance
 from watchglass.interval import Interval
+from watchglass.library import names_of
 from watchglass.rulebook import load
 from watchglass.substances import Substances, ion_charge
 
@@ -325,7 +327,8 @@ def test_a_small_library_of_ones_own_works_alike() -> None:
         "formula": "NaCl",
         "gives": {"Na+": 1, "Cl-": 1},
     }
-    own = Substances([salt | {"cas": ["7647-14-5"], "groups": ["things"]}], {"Na": 22.990, "Cl": 35.45})
+    entries: list[dict[str, Any]] = [salt | {"cas": ["7647-14-5"], "groups": ["things"]}]
+    own = Substances(entries, {"Na": 22.990, "Cl": 35.45}, names_of(entries))
     assert len(own) == 1
     found = own.find("7647-14-5")
     assert found is not None

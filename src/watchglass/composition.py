@@ -7,13 +7,13 @@ be expanded (an unknown name, a cycle, two rests) is kept as a complaint with it
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 from decimal import Decimal
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from watchglass.errors import Place
 from watchglass.formula import QS, Formula, Line, Material
 from watchglass.interval import EXACT, NOTHING, Interval, shown
+from watchglass.nearest import folded
 from watchglass.substances import Substance, Substances
 
 MOST_PREMIX_DEPTH = 8
@@ -23,8 +23,7 @@ HUNDRED = Decimal(100)
 What = Literal["product", "material", "batch", "names"]
 
 
-@dataclass(frozen=True, slots=True)
-class Complaint:
+class Complaint(NamedTuple):
     """Something that keeps the sheet from adding up, in the author's own words."""
 
     about: What
@@ -33,8 +32,7 @@ class Complaint:
     message: str
 
 
-@dataclass(frozen=True, slots=True)
-class Total:
+class Total(NamedTuple):
     """A sum that must make 100: of a material's parts, of the product's lines, of the grams against the batch."""
 
     about: What
@@ -44,8 +42,7 @@ class Total:
     called: str
 
 
-@dataclass(frozen=True, slots=True)
-class Portion:
+class Portion(NamedTuple):
     """What one line brings of one substance.
 
     `percent` is of the finished product; `strength` is the substance's share of the material as it is handled, in %
@@ -60,8 +57,7 @@ class Portion:
     strength: Interval
 
 
-@dataclass(frozen=True, slots=True)
-class Unknown:
+class Unknown(NamedTuple):
     """A share of the product whose name is not known."""
 
     name: str
@@ -69,8 +65,7 @@ class Unknown:
     line: Line
 
 
-@dataclass(frozen=True, slots=True)
-class Composition:
+class Composition(NamedTuple):
     """The finished product as substances."""
 
     portions: tuple[Portion, ...]
@@ -78,7 +73,7 @@ class Composition:
     totals: tuple[Total, ...]
     complaints: tuple[Complaint, ...]
     total_percent: Decimal
-    line_percent: dict[str, Decimal] = field(default_factory=dict)
+    line_percent: dict[str, Decimal]
 
     def percent(self, names: Iterable[str]) -> Interval:
         """The sum of some substances, % w/w as they are."""
@@ -129,7 +124,7 @@ class _Expansion:
     def __init__(self, formula: Formula, substances: Substances) -> None:
         self._formula = formula
         self._substances = substances
-        self._materials = {_folded(name): material for name, material in formula.materials.items()}
+        self._materials = {folded(name): material for name, material in formula.materials.items()}
         self._parts: dict[str, dict[str, Interval]] = {}
         self._portions: list[Portion] = []
         self._unknown: list[Unknown] = []
@@ -207,13 +202,13 @@ class _Expansion:
 
     def add(self, line: Line, percent: Decimal) -> None:
         """What one line brings."""
-        material = self._materials.get(_folded(line.material))
+        material = self._materials.get(folded(line.material))
         amount = Interval.exactly(percent)
         if material is None:
             self._add_named(line.material, amount, Interval.exactly(HUNDRED), line, frozenset(), line.place, line.where)
         else:
             whole = Interval.exactly(HUNDRED)
-            self._add_material(material, amount, line, frozenset(), (_folded(line.material),), whole)
+            self._add_material(material, amount, line, frozenset(), (folded(line.material),), whole)
 
     def _add_material(
         self,
@@ -230,10 +225,10 @@ class _Expansion:
             part_amount = Interval(_share(amount.low, share.low), _share(amount.high, share.high))
             within = Interval(_share(strength.low, share.low), _share(strength.high, share.high))
             place, where = self._place_of_part(material, part), f"materials.{material.name}.{part}"
-            inner = self._materials.get(_folded(part))
+            inner = self._materials.get(folded(part))
             if inner is None:
                 self._add_named(part, part_amount, within, line, declares, place, where)
-            elif _folded(part) in chain:
+            elif folded(part) in chain:
                 names = " in ".join(f'"{name}"' for name in (part, *reversed(chain)))
                 self._note(Complaint("material", place, where, f"{names} goes round in a circle"))
             elif len(chain) >= MOST_PREMIX_DEPTH:
@@ -241,7 +236,7 @@ class _Expansion:
                 self._note(Complaint("material", place, where, words))
             else:
                 handled = Interval.exactly(HUNDRED) if material.made else within  # a premix is made from its parts
-                self._add_material(inner, part_amount, line, declares, (*chain, _folded(part)), handled)
+                self._add_material(inner, part_amount, line, declares, (*chain, folded(part)), handled)
 
     def _add_named(
         self,
@@ -266,7 +261,7 @@ class _Expansion:
         if self._suggested >= MOST_SUGGESTIONS:
             return f'unknown material "{shown_name}"'
         self._suggested += 1
-        own = [known for known in self._formula.materials if _folded(known)[:4] == _folded(name)[:4]]
+        own = [known for known in self._formula.materials if folded(known)[:4] == folded(name)[:4]]
         near = list(dict.fromkeys([*self._substances.nearest(name), *own]))[:3]
         if near:
             return f'unknown material "{shown_name}"; the nearest known names: ' + ", ".join(near)
@@ -362,7 +357,3 @@ def _sum(values: Iterable[Decimal]) -> Decimal:
 
 def _share(amount: Decimal, percent: Decimal) -> Decimal:
     return EXACT.divide(EXACT.multiply(amount, percent), HUNDRED)
-
-
-def _folded(name: str) -> str:
-    return " ".join(name.casefold().split())

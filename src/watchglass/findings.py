@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from watchglass.composition import Composition
 from watchglass.errors import Place, one_line
@@ -22,8 +21,7 @@ UNREADABLE = "unreadable"
 FIRM = ("law", "arithmetic")
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(NamedTuple):
     """One rule's verdict on one place of one formula, for one market."""
 
     rule: str
@@ -54,8 +52,7 @@ class Finding:
         return self.rule if self.entry is None else f"{self.rule}#{self.entry}"
 
 
-@dataclass(frozen=True, slots=True)
-class Review:
+class Review(NamedTuple):
     """All findings for one formula on one date, plus the numbers they rest on."""
 
     path: str
@@ -72,7 +69,7 @@ class Review:
     solution: Solution | None = None
     undissolved: tuple[str, ...] = ()
 
-    def count(self, severity: Severity) -> int:
+    def breaks(self, severity: Severity) -> int:
         """Breaks of one severity."""
         return sum(finding.verdict == "breaks" and finding.severity == severity for finding in self.findings)
 

@@ -5,9 +5,8 @@ Every part keeps its place in the text, so that whoever judges it can point at i
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from decimal import Decimal
-from typing import Literal, TypeAlias
+from typing import Literal, NamedTuple, TypeAlias
 
 from watchglass.errors import START, Place
 from watchglass.schema import Fault, faults
@@ -17,8 +16,7 @@ QS: Literal["qs"] = "qs"
 Amount: TypeAlias = Decimal | Literal["qs"]
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(NamedTuple):
     """One weighing."""
 
     material: str
@@ -31,8 +29,7 @@ class Line:
     amount_place: Place
 
 
-@dataclass(frozen=True, slots=True)
-class Phase:
+class Phase(NamedTuple):
     """Lines that are weighed and processed together."""
 
     name: str
@@ -42,8 +39,7 @@ class Phase:
     place: Place
 
 
-@dataclass(frozen=True, slots=True)
-class Material:
+class Material(NamedTuple):
     """A trade material (`made` false) or a premix of the maker's own (`made` true)."""
 
     name: str
@@ -57,8 +53,7 @@ class Material:
     on_shelf: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Product:
+class Product(NamedTuple):
     """What the product is."""
 
     use: str
@@ -69,8 +64,7 @@ class Product:
     kind: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Measured:
+class Measured(NamedTuple):
     """A bench reading of the finished product."""
 
     ph: Decimal
@@ -81,8 +75,7 @@ class Measured:
     place: Place
 
 
-@dataclass(frozen=True, slots=True)
-class Target:
+class Target(NamedTuple):
     """The pH window that the maker aims at."""
 
     min: Decimal | None
@@ -90,8 +83,7 @@ class Target:
     place: Place
 
 
-@dataclass(frozen=True, slots=True)
-class Deviation:
+class Deviation(NamedTuple):
     """A rule that the maker departs from knowingly."""
 
     rule: str
@@ -101,8 +93,7 @@ class Deviation:
     place: Place
 
 
-@dataclass(frozen=True, slots=True)
-class Test:
+class Test(NamedTuple):
     """A test that the maker had done."""
 
     name: str
@@ -111,8 +102,7 @@ class Test:
     result: str
 
 
-@dataclass(frozen=True, slots=True)
-class Formula:
+class Formula(NamedTuple):
     """One formula as written."""
 
     title: str
@@ -121,19 +111,19 @@ class Formula:
     markets: tuple[str, ...]
     phases: tuple[Phase, ...]
     materials: dict[str, Material]
-    batch_grams: Decimal | None = None
-    target: Target | None = None
-    measured: Measured | None = None
-    ph_temperature: Decimal | None = None
-    statements: tuple[str, ...] = ()
-    statement_places: dict[str, Place] = field(default_factory=dict)
-    claims: tuple[str, ...] = ()
-    ingredients: tuple[str, ...] = ()
-    deviations: tuple[Deviation, ...] = ()
-    on_market_since: str | None = None
-    tests: tuple[Test, ...] = ()
-    shelf: str | None = None
-    places: dict[str, Place] = field(default_factory=dict)
+    batch_grams: Decimal | None
+    target: Target | None
+    measured: Measured | None
+    ph_temperature: Decimal | None
+    statements: tuple[str, ...]
+    statement_places: dict[str, Place]
+    claims: tuple[str, ...]
+    ingredients: tuple[str, ...]
+    deviations: tuple[Deviation, ...]
+    on_market_since: str | None
+    tests: tuple[Test, ...]
+    shelf: str | None
+    places: dict[str, Place]
 
     @property
     def lines(self) -> tuple[Line, ...]:

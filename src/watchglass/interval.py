@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Context, Decimal
-from typing import Literal
+from typing import Literal, NamedTuple
 
 # Enough digits that no sum or product of sheet numbers (12 digits each) is ever rounded.
 EXACT = Context(prec=60, rounding=ROUND_HALF_EVEN)
@@ -12,8 +11,7 @@ EXACT = Context(prec=60, rounding=ROUND_HALF_EVEN)
 Standing = Literal["inside", "outside", "straddles"]
 
 
-@dataclass(frozen=True, slots=True)
-class Interval:
+class Interval(NamedTuple):
     """All values from low to high, both included."""
 
     low: Decimal
@@ -30,7 +28,7 @@ class Interval:
         """Whether it holds one value only."""
         return self.low == self.high
 
-    def __add__(self, other: Interval) -> Interval:
+    def __add__(self, other: Interval) -> Interval:  # type: ignore[override]  # the ends are added, not strung together
         return Interval(EXACT.add(self.low, other.low), EXACT.add(self.high, other.high))
 
     def times(self, factor: Decimal) -> Interval:
@@ -46,8 +44,7 @@ class Interval:
 NOTHING = Interval.exactly(0)
 
 
-@dataclass(frozen=True, slots=True)
-class Limit:
+class Limit(NamedTuple):
     """Bounds on a number: at least and at most include the figure, above and below do not."""
 
     min: Decimal | None = None

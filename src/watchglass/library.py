@@ -10,13 +10,13 @@ import contextlib
 import hashlib
 import json
 import os
-import tempfile
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 from watchglass import __version__
 from watchglass.errors import CannotRun, Unreadable, located
+from watchglass.nearest import folded
 from watchglass.schema import faults
 from watchglass.sheet import plain, read
 
@@ -88,7 +88,17 @@ def read_folder(folder: Path) -> dict[str, Any]:
             data["substances"] += _read_file(path, name, "substances")
         else:
             data["rules"] += [rule | {"file": name} for rule in _read_file(path, name, "rules")]
+    data["names"] = names_of(data["substances"])
     return data
+
+
+def names_of(entries: list[dict[str, Any]]) -> dict[str, str]:
+    """Every name, CAS number and synonym, folded, to the INCI name that it means; the first entry has it."""
+    names: dict[str, str] = {}
+    for entry in entries:
+        for word in (entry["substance"], *entry.get("cas", ()), *entry.get("synonyms", ())):
+            names.setdefault(folded(word), entry["substance"])
+    return names
 
 
 def _read_file(path: Path, name: str, schema: str | None) -> Any:
@@ -107,13 +117,19 @@ def _read_file(path: Path, name: str, schema: str | None) -> Any:
 
 def _cache_file(state: str) -> Path:
     home = os.environ.get("XDG_CACHE_HOME") or os.path.join(os.path.expanduser("~"), ".cache")
-    return Path(home) / "watchglass" / f"rules-{__version__}-{state}.json"
+    shape = hashlib.sha256(Path(__file__).read_bytes()).hexdigest()[:8]  # this module decides what the file holds
+    return Path(home) / "watchglass" / f"rules-{__version__}-{shape}-{state}.json"
 
 
 def _keep(data: dict[str, Any], kept: Path) -> None:
     """Write the cache whole, or not at all; without a writable cache folder everything works, only slower."""
+    import tempfile
+
     with contextlib.suppress(OSError):
         kept.parent.mkdir(parents=True, exist_ok=True)
         with tempfile.NamedTemporaryFile("w", encoding="utf-8", dir=kept.parent, delete=False) as file:
             json.dump(data, file, ensure_ascii=False)
         os.replace(file.name, kept)
+        for older in kept.parent.glob("rules-*.json"):
+            if older != kept:
+                older.unlink(missing_ok=True)

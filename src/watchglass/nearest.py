@@ -1,8 +1,17 @@
-"""The known names nearest to a misspelt one."""
+"""How names are compared, and the known names nearest to a misspelt one."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+
+
+def folded(name: str) -> str:
+    """A name as it is compared: without regard to case and to the width of spaces.
+
+    >>> folded("Sodium  BENZOATE ")
+    'sodium benzoate'
+    """
+    return " ".join(name.casefold().split())
 
 
 def nearest(word: str, known: Iterable[str], most: int = 3) -> list[str]:

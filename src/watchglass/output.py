@@ -6,7 +6,6 @@ import contextlib
 import io
 import os
 import sys
-import tempfile
 from pathlib import Path
 
 from watchglass.errors import CannotRun, one_line
@@ -64,6 +63,8 @@ def write_file(path: Path, text: str) -> None:
 
 
 def _replace(path: Path, text: str) -> None:
+    import tempfile
+
     unfinished: str | None = None
     try:
         with tempfile.NamedTemporaryFile(

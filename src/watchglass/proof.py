@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from watchglass.conditions import alternatives_of
 from watchglass.findings import Review
@@ -19,8 +18,7 @@ PRODUCT = {"use": "leave-on", "site": "face", "form": "liquid", "audience": "adu
 USUAL_DATE = "2026-11-25"
 
 
-@dataclass(frozen=True, slots=True)
-class Example:
+class Example(NamedTuple):
     """One example of a rule or of a row.
 
     Attributes:
@@ -41,8 +39,7 @@ class Example:
         return f"{self.rule.address}: {amounts}{f' {other}' if other else ''} {self.verdict}"
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
+class Outcome(NamedTuple):
     """What came out of an example: verdicts, and everything that the maker is told."""
 
     verdicts: frozenset[str]
@@ -72,7 +69,7 @@ def run(example: Example, book: Rulebook) -> Outcome:
     formula = formula_of(_text(example), Path())
     if not isinstance(formula, Formula):
         raise ValueError(f"{example.name}: {formula[0].message}")
-    alone = replace(book, rules=(example.rule,))
+    alone = book._replace(rules=(example.rule,))
     found = review(formula, alone, example.facts.get("on", USUAL_DATE))
     messages = tuple(finding.message for finding in found.findings)
     return Outcome(_verdicts(found, example.rule), messages + found.cautions)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
 from typing import TypeAlias
 
 from watchglass.composition import expand
@@ -144,8 +143,8 @@ class _Bench:
             for judgement in self._on_day(rule, tiers, date, is_open):
                 if _key(judgement) not in told and (judgement.verdict == "breaks" or OPEN_KIND in judgement.needs):
                     told.add(_key(judgement))
-                    coming = replace(judgement, message=f"from {date}: {judgement.message}")
-                    yield replace(self._made(rule, market, coming, "coming"), changes_on=date)
+                    coming = judgement._replace(message=f"from {date}: {judgement.message}")
+                    yield self._made(rule, market, coming, "coming")._replace(changes_on=date)
 
     def _on_day(self, rule: Rule, tiers: list[Tier], date: str, is_open: bool) -> list[Judgement]:
         """The judgements of a day; one for each place, over all tiers that the product may fall under."""
@@ -187,7 +186,7 @@ class _Bench:
         finding = self._made(rule, market, judgement, judgement.verdict)
         deviation = covering(finding, self._case.formula, self._on)
         if deviation is not None and finding.verdict == "breaks":
-            finding = replace(finding, verdict="deviation", severity="note", deviation=deviation)
+            finding = finding._replace(verdict="deviation", severity="note", deviation=deviation)
         self.seen.add(finding.address)
         yield finding
 
@@ -255,20 +254,20 @@ def _is_in_force(value: Value | None) -> bool:
 
 def _open_kind(judgement: Judgement) -> Judgement:
     message = f"{judgement.message}; it depends on the kind of product, which is not stated"
-    return replace(judgement, verdict="undecided", message=message, needs=(OPEN_KIND,))
+    return judgement._replace(verdict="undecided", message=message, needs=(OPEN_KIND,))
 
 
 def _open(judgement: Judgement, reason: str) -> Judgement:
     needs = ("the figure, read at its source",)
     message = f"{judgement.message.split('; the limit')[0]}; not read: {reason}"
-    return replace(judgement, verdict="undecided", message=message, limit=None, needs=needs)
+    return judgement._replace(verdict="undecided", message=message, limit=None, needs=needs)
 
 
 def _from_memory(judgement: Judgement) -> Judgement:
     """Under a figure that was not read a formula does not meet; it only does not break."""
     if judgement.verdict != "meets":
-        return replace(judgement, message=f"{judgement.message} (figure not read, from memory)")
+        return judgement._replace(message=f"{judgement.message} (figure not read, from memory)")
     needs = ("the figure, read at its source",)
-    return replace(
-        judgement, verdict="undecided", message=f"{judgement.message} (figure not read, from memory)", needs=needs
+    return judgement._replace(
+        verdict="undecided", message=f"{judgement.message} (figure not read, from memory)", needs=needs
     )

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from functools import cache
-from typing import Any, Literal, TypeAlias
+from typing import Any, Literal, NamedTuple, TypeAlias
 
 from watchglass import library
 from watchglass.conditions import Condition, Kinds, all_of, markets_of
@@ -22,23 +21,20 @@ ALWAYS = "always"
 _ROW_PARAMETERS = ("of", "as", "each", "only_as", "not_as", "say", "unless")
 
 
-@dataclass(frozen=True, slots=True)
-class Unread:
+class Unread(NamedTuple):
     """A figure that is in force and was not read."""
 
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class Repealed:
+class Repealed(NamedTuple):
     """Nothing is in force any more."""
 
 
 Value: TypeAlias = Limit | Unread | Repealed
 
 
-@dataclass(frozen=True, slots=True)
-class Series:
+class Series(NamedTuple):
     """Dated values: from each date on, its value holds; `stock` the same for goods already on the market."""
 
     values: tuple[tuple[str, Value], ...]
@@ -76,16 +72,14 @@ class Series:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Tier:
+class Tier(NamedTuple):
     """The values for some products."""
 
     fits: Condition
     series: Series
 
 
-@dataclass(frozen=True, slots=True)
-class Rule:
+class Rule(NamedTuple):
     """One rule, or one row of a table rule, ready to judge.
 
     Attributes:
@@ -125,8 +119,7 @@ class Rule:
         return self.id if self.entry is None else f"{self.id}#{self.entry}"
 
 
-@dataclass(frozen=True)
-class Rulebook:
+class Rulebook(NamedTuple):
     """All rules, with everything that they refer to."""
 
     rules: tuple[Rule, ...]
@@ -135,7 +128,7 @@ class Rulebook:
     sources: Mapping[str, Mapping[str, Any]]
     statements: Mapping[str, Mapping[str, Any]]
     hash: str
-    facts: frozenset[str] = field(default_factory=frozenset)
+    facts: frozenset[str] = frozenset()
 
     def touching(self, names: Iterable[str]) -> list[Rule]:
         """The rules that could say something of a product that holds these substances."""
@@ -179,7 +172,7 @@ def build(data: Mapping[str, Any], state: str) -> Rulebook:
     Raises:
         CannotRun: A rule names a substance, source or statement that does not exist, or an id stands twice.
     """
-    substances = Substances(data["substances"], data["atomic-weights"]["weights"])
+    substances = Substances(data["substances"], data["atomic-weights"]["weights"], data["names"])
     rules: list[Rule] = []
     for facts in data["rules"]:
         rules += _rules(facts, substances, data["kinds"])

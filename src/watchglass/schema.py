@@ -10,7 +10,7 @@ import json
 import re
 from collections.abc import Iterator
 from functools import cache
-from importlib import resources
+from pathlib import Path
 from typing import Any, NamedTuple
 
 from watchglass.errors import Place, one_line
@@ -26,9 +26,14 @@ class Fault(NamedTuple):
     message: str
 
 
+def _folder() -> Path:
+    """Where the schemas lie in the package."""
+    return Path(__file__).resolve().parent / "schemas"
+
+
 def names() -> list[str]:
     """The shipped schemas: formula, review, rules ..."""
-    found = (entry.name for entry in (resources.files("watchglass") / "schemas").iterdir())
+    found = (entry.name for entry in _folder().iterdir())
     return sorted(name.removesuffix(".schema.json") for name in found if name.endswith(".schema.json"))
 
 
@@ -39,8 +44,7 @@ def load(name: str) -> dict[str, Any]:
     Raises:
         FileNotFoundError: There is no schema of that name.
     """
-    folder = resources.files("watchglass") / "schemas"
-    schema: dict[str, Any] = json.loads((folder / f"{name}.schema.json").read_text("utf-8"))
+    schema: dict[str, Any] = json.loads((_folder() / f"{name}.schema.json").read_text("utf-8"))
     schema["$defs"] = vocabulary() | schema.get("$defs", {})
     return schema
 
@@ -48,8 +52,7 @@ def load(name: str) -> dict[str, Any]:
 @cache
 def vocabulary() -> dict[str, Any]:
     """The definitions that all schemas share: closed vocabularies, dates, sources."""
-    folder = resources.files("watchglass") / "schemas"
-    shared: dict[str, Any] = json.loads((folder / "vocabulary.json").read_text("utf-8"))["$defs"]
+    shared: dict[str, Any] = json.loads((_folder() / "vocabulary.json").read_text("utf-8"))["$defs"]
     return shared
 
 

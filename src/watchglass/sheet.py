@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any, TypeAlias
+from functools import cache
+from typing import Any, NamedTuple, TypeAlias
 
 import yaml
 from yaml import events as ev
@@ -37,8 +37,7 @@ _WORDS: dict[str, bool | None] = {
 }  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Scalar:
+class Scalar(NamedTuple):
     """One value: text, Decimal, bool or None, with the raw text as written."""
 
     value: str | Decimal | bool | None
@@ -46,16 +45,14 @@ class Scalar:
     place: Place
 
 
-@dataclass(frozen=True, slots=True)
-class Sequence:
+class Sequence(NamedTuple):
     """A list."""
 
     items: list[Node]
     place: Place
 
 
-@dataclass(frozen=True, slots=True)
-class Mapping:
+class Mapping(NamedTuple):
     """A map from text keys, in the order written; `keys` holds the place of each key."""
 
     items: dict[str, Node]
@@ -139,7 +136,7 @@ def _decoded(text: str | bytes) -> str:
     lines = _line_ends(text) + (not text.endswith(("\n", "\r")))
     if lines > MOST_LINES:
         raise Unreadable(Place(MOST_LINES + 1, 1), f"the file has {lines:,} lines; at most {MOST_LINES:,} are read")
-    odd = _ODD.search(text)
+    odd = _odd(text.isascii()).search(text)
     if odd:
         raise Unreadable(_place_of_offset(text, odd.start()), _what_is_odd(odd.group()))
     return text
@@ -154,9 +151,17 @@ def _text_of(data: bytes) -> str:
         raise Unreadable(place, f"not UTF-8 text: the byte {data[error.start]:#04x}") from None
 
 
-# What YAML 1.2.2 (chapter 5.1) does not count as printable, half surrogate pairs among it; and the separators that
-# ended a line in YAML 1.1 (chapter 5.4) and no longer do: the parser still ends a line there, and an editor does not.
-_ODD = re.compile("[^\t\n\r\x20-\x7e\xa0-\u2027\u202a-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+@cache
+def _odd(is_ascii: bool) -> re.Pattern[str]:
+    """What is refused in a text; the wide pattern takes longer to compile than most files to read.
+
+    That is what YAML 1.2.2 (chapter 5.1) does not count as printable, half surrogate pairs among it; and the separators
+    that ended a line in YAML 1.1 and no longer do (chapter 5.4): the parser still ends a line there, and an editor does
+    not.
+    """
+    if is_ascii:
+        return re.compile("[^\t\n\r\x20-\x7e]")
+    return re.compile("[^\t\n\r\x20-\x7e\xa0-\u2027\u202a-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
 _SURROGATE = re.compile("[\ud800-\udfff]")

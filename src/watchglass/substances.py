@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 from watchglass.interval import EXACT
-from watchglass.nearest import nearest
+from watchglass.nearest import folded, nearest
 
 WATER = "Aqua"
 
@@ -22,8 +21,7 @@ _ION = re.compile(r"([A-Z][A-Za-z0-9]*?)([+-])([0-9]?)")
 _TOKEN = re.compile(r"([A-Z][a-z]?|\(|\))([0-9]*)")
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(NamedTuple):
     """One proton of an acid: pKa at infinite dilution and 25 °C, half-width (about 95 %), heats where known."""
 
     pka: float
@@ -33,8 +31,7 @@ class Step:
     read: str
 
 
-@dataclass(frozen=True, slots=True)
-class Solubility:
+class Solubility(NamedTuple):
     """Grams per 100 g of water at a temperature; low and high are the lowest and highest credible figures."""
 
     grams_per_100_g_water: float
@@ -45,8 +42,7 @@ class Solubility:
     source: Mapping[str, str]
 
 
-@dataclass(frozen=True, slots=True)
-class Substance:
+class Substance(NamedTuple):
     """One substance as the library knows it."""
 
     name: str
@@ -76,16 +72,20 @@ class Substance:
 class Substances:
     """All known substances, found by INCI name, synonym or CAS number."""
 
-    def __init__(self, entries: Iterable[Mapping[str, Any]], atomic_weights: Mapping[str, Any]) -> None:
+    def __init__(
+        self, entries: Iterable[Mapping[str, Any]], atomic_weights: Mapping[str, Any], names: Mapping[str, str]
+    ) -> None:
+        """The library of some entries.
+
+        Args:
+            entries: As `rules/substances/` has them.
+            atomic_weights: Element to g/mol.
+            names: Every folded name, synonym and CAS number to the INCI name it means, from `names_of`.
+        """
         self._weights = {symbol: Decimal(str(weight)) for symbol, weight in atomic_weights.items()}
-        self._entries: dict[str, Mapping[str, Any]] = {}
-        self._names: dict[str, str] = {}
+        self._entries = {entry["substance"]: entry for entry in entries}
+        self._names = names
         self._known: dict[str, Substance] = {}
-        for entry in entries:
-            name = entry["substance"]
-            self._entries[name] = entry
-            for word in (name, *entry.get("cas", ()), *entry.get("synonyms", ())):
-                self._names.setdefault(_folded(word), name)
 
     def __len__(self) -> int:
         return len(self._entries)
@@ -95,7 +95,7 @@ class Substances:
 
     def find(self, word: str) -> Substance | None:
         """The substance that a name or a CAS number means, or None."""
-        name = self._names.get(_folded(word))
+        name = self._names.get(folded(word))
         return None if name is None else self[name]
 
     def __getitem__(self, name: str) -> Substance:
@@ -111,7 +111,7 @@ class Substances:
     def nearest(self, word: str, most: int = 3) -> list[str]:
         """Known names that look like `word`."""
         found = nearest(word, self._names, most)
-        return list(dict.fromkeys(self._names[_folded(name)] for name in found))
+        return list(dict.fromkeys(self._names[folded(name)] for name in found))
 
     @cached_property
     def groups(self) -> dict[str, tuple[str, ...]]:
@@ -133,7 +133,7 @@ class Substances:
             if word in self.groups:
                 names.update(dict.fromkeys(self.groups[word]))
                 continue
-            name = self._names.get(_folded(word))
+            name = self._names.get(folded(word))
             if name is None:
                 raise KeyError(word)
             names[name] = None
@@ -228,10 +228,6 @@ def ion_charge(ion: str) -> int | None:
     if match is None:
         return None
     return int(match.group(2) + (match.group(3) or "1"))
-
-
-def _folded(word: str) -> str:
-    return " ".join(word.casefold().split())
 
 
 def _decimals(parts: Mapping[str, Any]) -> dict[str, Decimal]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import importlib
 import sys
 from typing import Any
@@ -62,6 +63,7 @@ def main() -> None:
     from watchglass.errors import WatchglassError
     from watchglass.output import forget_output, write_anything
 
+    gc.disable()  # a run is short and keeps what it makes; a command that stays turns it on again
     write_anything()
     try:
         code = group.main(standalone_mode=False)

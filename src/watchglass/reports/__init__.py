@@ -11,9 +11,9 @@ def counts(reviews: Sequence[Review]) -> dict[str, int]:
     """Breaks by severity, and the other verdicts, over all reviews: the same in every format."""
     return {
         "files": len(reviews),
-        "error": sum(review.count("error") for review in reviews),
-        "warning": sum(review.count("warning") for review in reviews),
-        "note": sum(review.count("note") for review in reviews),
+        "error": sum(review.breaks("error") for review in reviews),
+        "warning": sum(review.breaks("warning") for review in reviews),
+        "note": sum(review.breaks("note") for review in reviews),
         "undecided": sum(review.count_verdict("undecided") for review in reviews),
         "coming": sum(review.count_verdict("coming") for review in reviews),
         "deviation": sum(review.count_verdict("deviation") for review in reviews),

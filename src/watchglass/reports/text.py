@@ -171,9 +171,9 @@ def _is_from_memory(finding: Finding) -> bool:
 
 def _verdict_counts(review: Review) -> str:
     parts = [
-        _plural(review.count("error"), "error"),
-        _plural(review.count("warning"), "warning"),
-        _plural(review.count("note"), "note"),
+        _plural(review.breaks("error"), "error"),
+        _plural(review.breaks("warning"), "warning"),
+        _plural(review.breaks("note"), "note"),
     ]
     parts += [f"{review.count_verdict(verdict)} {verdict}" for verdict in ("undecided", "coming")]
     parts.append(_plural(review.count_verdict("deviation"), "deviation"))

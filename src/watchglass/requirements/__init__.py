@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import importlib
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, replace
-from typing import Any, Literal
+from types import MappingProxyType
+from typing import Any, Literal, NamedTuple
 
 from watchglass.composition import Composition, Portion
 from watchglass.errors import Place
@@ -24,8 +24,7 @@ WORDS = ("absent", "dissolved", "handling", "percent", "ph", "preserved", "state
 Verdict = Literal["meets", "breaks", "undecided"]
 
 
-@dataclass(frozen=True, slots=True)
-class Case:
+class Case(NamedTuple):
     """A formula with all that was worked out from it, and the words that it may use."""
 
     formula: Formula
@@ -33,12 +32,11 @@ class Case:
     solution: Solution
     substances: Substances
     model: Model
-    statements: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+    statements: Mapping[str, Mapping[str, Any]] = MappingProxyType({})
     facts: frozenset[str] = frozenset()
 
 
-@dataclass(frozen=True, slots=True)
-class Judgement:
+class Judgement(NamedTuple):
     """What one requirement says of one place.
 
     Attributes:
@@ -76,8 +74,7 @@ class Judgement:
 Judge = Callable[[Case, Limit], list[Judgement]]
 
 
-@dataclass(frozen=True, slots=True)
-class Check:
+class Check(NamedTuple):
     """A requirement with its parameters.
 
     Attributes:
@@ -134,8 +131,7 @@ def settled(
     return [
         judgement
         if judgement.verdict == "meets" or (judgement.where, judgement.verdict) in firm
-        else replace(
-            judgement,
+        else judgement._replace(
             verdict="undecided",
             message=f"{judgement.message}; it depends on what {unclear} is there for",
             needs=(f"state the function of {unclear} on its line",),

@@ -7,9 +7,8 @@ the part that works. It is never a proof: a challenge test decides.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
 from decimal import Decimal
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from watchglass.composition import Portion
 from watchglass.interval import NOTHING, Interval, Limit, shown, shown_interval
@@ -22,8 +21,7 @@ CHALLENGE = "a challenge test decides"
 State = Literal["works", "weak dose", "wrong pH", "unsure"]
 
 
-@dataclass(frozen=True, slots=True)
-class System:
+class System(NamedTuple):
     """A recognised preservative system: what it is of, its pH range and its usual dose in % w/w as supplied."""
 
     name: str
@@ -37,8 +35,7 @@ class System:
     read: str
 
 
-@dataclass(frozen=True, slots=True)
-class Standing:
+class Standing(NamedTuple):
     """How a system stands in one product."""
 
     system: System
@@ -64,7 +61,7 @@ def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Chec
         overall = _overall(case, standings)
         if maybe is not None and overall.verdict == "breaks":
             message = f"{overall.message}; it may need none by nature: {maybe}"
-            overall = replace(overall, verdict="undecided", message=message, needs=("a narrower figure",))
+            overall = overall._replace(verdict="undecided", message=message, needs=("a narrower figure",))
         told = overall.substances if overall.verdict == "breaks" else ()
         return [overall, *(row for row in _out_of_range(case, standings) if row.substances != told)]
 

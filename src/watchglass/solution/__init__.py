@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from decimal import Decimal
-from typing import Literal
+from types import MappingProxyType
+from typing import Literal, NamedTuple
 
 from watchglass.composition import Composition
 from watchglass.interval import Interval
@@ -26,8 +26,7 @@ from watchglass.substances import Substances
 PH_PLACES = 3
 
 
-@dataclass(frozen=True, slots=True)
-class Ph:
+class Ph(NamedTuple):
     """A pH with the interval in which it lies and where it comes from."""
 
     value: Decimal
@@ -35,8 +34,7 @@ class Ph:
     origin: Literal["measured", "predicted"]
 
 
-@dataclass(frozen=True, slots=True)
-class Forms:
+class Forms(NamedTuple):
     """One acid or base: how much of it is uncharged.
 
     Attributes:
@@ -61,8 +59,7 @@ class Forms:
         return low, middle, high
 
 
-@dataclass(frozen=True, slots=True)
-class Solution:
+class Solution(NamedTuple):
     """What is in the water.
 
     Attributes:
@@ -90,7 +87,7 @@ class Solution:
     band: Band | None
     ph: Ph | None
     forms: tuple[Forms, ...]
-    dissolved: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    dissolved: Mapping[str, tuple[float, float]] = MappingProxyType({})
 
     @property
     def ionic_strength(self) -> float | None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from watchglass.errors import WatchglassError
 from watchglass.solution.model import Model
@@ -27,8 +27,7 @@ class NoConvergenceError(WatchglassError):
     """The solver stopped without an answer; it never hands back the last value."""
 
 
-@dataclass(frozen=True, slots=True)
-class Acid:
+class Acid(NamedTuple):
     """An acid or the conjugate acid of a base, with all its forms.
 
     Attributes:
@@ -44,8 +43,7 @@ class Acid:
     pkas: tuple[float, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class WholeIons:
+class WholeIons(NamedTuple):
     """Ions that take no part in acid and base: molality and charge of each."""
 
     molalities: tuple[tuple[float, int], ...]
@@ -56,8 +54,7 @@ class WholeIons:
         return sum(molality * charge for molality, charge in self.molalities)
 
 
-@dataclass(frozen=True, slots=True)
-class Equilibrium:
+class Equilibrium(NamedTuple):
     """A solution at equilibrium.
 
     Attributes:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from watchglass.composition import Portion
 from watchglass.solution.model import Model
@@ -12,8 +12,7 @@ SOLUBILISERS = frozenset({"surfactant", "emulsifier"})
 ORGANIC = ("ethanol", "glycerin", "glycol", "solvent")
 
 
-@dataclass(frozen=True, slots=True)
-class Liquid:
+class Liquid(NamedTuple):
     """The liquid of a product or of one phase, grams in 100 g of product."""
 
     water_g: float

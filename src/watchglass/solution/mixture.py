@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from watchglass.composition import Composition, Portion
 from watchglass.interval import Interval
@@ -13,8 +13,7 @@ from watchglass.solution.water import debye_huckel_slope, pka_at, pkw
 from watchglass.substances import WATER, Step, Substance, Substances, ion_charge
 
 
-@dataclass(frozen=True, slots=True)
-class Mixture:
+class Mixture(NamedTuple):
     """What is dissolved, per 100 g of product and per kg of water.
 
     Attributes:
@@ -43,7 +42,7 @@ class Mixture:
     def with_charge(self, mol_per_kg: float) -> Mixture:
         """The same with so much strong base (positive) or acid (negative) in it."""
         ion = (abs(mol_per_kg), 1 if mol_per_kg > 0 else -1)
-        return replace(self, ions=WholeIons((*self.ions.molalities, ion)))
+        return self._replace(ions=WholeIons((*self.ions.molalities, ion)))
 
     def solved(self, model: Model) -> Equilibrium:
         """Its equilibrium.

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
-class Refusals:
+class Refusals(NamedTuple):
     """Beyond these a prediction is not given."""
 
     ionic_strength_above: float
@@ -26,8 +24,7 @@ class Refusals:
     soap_above_oil_percent: float
 
 
-@dataclass(frozen=True, slots=True)
-class Model:
+class Model(NamedTuple):
     """All constants of the solution model; units are in the names or in `rules/model.yaml`."""
 
     water_molar_mass: float

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from watchglass.composition import Composition
 from watchglass.solution.equilibrium import NoConvergenceError
@@ -17,8 +17,7 @@ from watchglass.substances import Substances
 WHOLE_SCALE = 14.0  # a shift that could not be worked out may be anything
 
 
-@dataclass(frozen=True, slots=True)
-class Prediction:
+class Prediction(NamedTuple):
     """A pH, its band, and the materials that could move it further and are not modelled."""
 
     ph: float
@@ -45,8 +44,7 @@ def predict(
     conditional: tuple[str, ...] = ()
     if unmodelled > model.unmodelled_most_shift_ph:
         conditional, unmodelled = tuple(mixture.unmodelled), 0.0
-    whole = replace(
-        own,
+    whole = own._replace(
         unmodelled=unmodelled,
         undissolved=_undissolved_shift(mixture, found, liquid, model),
         tolerances=_tolerance_shift(composition, substances, mixture, ph, model),

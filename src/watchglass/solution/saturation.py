@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from watchglass.solution.equilibrium import CLOSE_ENOUGH, Equilibrium, NoConvergenceError
 from watchglass.solution.mixture import Mixture
@@ -13,8 +13,7 @@ from watchglass.substances import Substance
 MOST_ROUNDS = 200
 
 
-@dataclass(frozen=True, slots=True)
-class Saturated:
+class Saturated(NamedTuple):
     """A mixture of which only so much is dissolved as can be.
 
     Attributes:
@@ -98,8 +97,8 @@ def _with_free(mixture: Mixture, dissolved: Mixture, number: int, limit: float, 
 
 def _with_total(mixture: Mixture, number: int, total: float) -> Mixture:
     acids = list(mixture.acids)
-    acids[number] = replace(acids[number], molality_mol_per_kg=total)
-    return replace(mixture, acids=tuple(acids))
+    acids[number] = acids[number]._replace(molality_mol_per_kg=total)
+    return mixture._replace(acids=tuple(acids))
 
 
 def free_limit(parent: Substance, model: Model, bias: float = MIDDLE) -> float | None:

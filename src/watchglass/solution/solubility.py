@@ -5,8 +5,7 @@ An acid's total solubility follows from that of its uncharged form: S = S0 / (sh
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from watchglass.solution import Solution
 from watchglass.solution.liquid import Liquid
@@ -16,8 +15,7 @@ from watchglass.substances import Solubility, Substance
 Standing = Literal["dissolves", "exceeds", "unsure"]
 
 
-@dataclass(frozen=True, slots=True)
-class Dissolution:
+class Dissolution(NamedTuple):
     """One substance against its solubility.
 
     Attributes:

@@ -7,7 +7,7 @@ stated tolerances are bounds and add linearly on top.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from watchglass.solution.equilibrium import LN10, Equilibrium
 from watchglass.solution.mixture import Mixture
@@ -16,8 +16,7 @@ from watchglass.solution.model import Model
 SOAP = "oils with strong base make soap, and saponification is not modelled"
 
 
-@dataclass(frozen=True, slots=True)
-class Band:
+class Band(NamedTuple):
     """Half-widths in pH, about 95 %, by cause."""
 
     activity: float

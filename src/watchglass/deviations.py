@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from watchglass.errors import one_line
-from watchglass.findings import FIRM, Finding
+from watchglass.findings import FIRM, Finding, about_the_file
 from watchglass.formula import Deviation, Formula
 from watchglass.nearest import did_you_mean
 from watchglass.rulebook import Rulebook
@@ -33,13 +32,9 @@ def idle(formula: Formula, findings: Iterable[Finding], on: str, book: Rulebook)
     for number, deviation in enumerate(formula.deviations):
         if id(deviation) in used:
             continue
-        message = one_line(_what_is_wrong(deviation, on, book))
-        source = {"ref": "watchglass", "title": "Deviations", "at": "", "binding": "practice", "read": "primary"}
-        yield Finding(
-            DEVIATIONS, None, "sheet", "breaks", "warning", None, deviation.place, f"deviations[{number}]", (),
-            message, None, "", None, "practice", "primary", source,
-            "A deviation that covers nothing hides what was meant to be accepted.",
-        )  # fmt: skip
+        message = _what_is_wrong(deviation, on, book)
+        where, why = f"deviations[{number}]", "A deviation that covers nothing hides what was meant to be accepted."
+        yield about_the_file(DEVIATIONS, "warning", "practice", deviation.place, where, message, "Deviations", why)
 
 
 def _what_is_wrong(deviation: Deviation, on: str, book: Rulebook) -> str:

@@ -78,24 +78,39 @@ class Review(NamedTuple):
         return sum(finding.verdict == verdict for finding in self.findings)
 
 
+def about_the_file(
+    rule: str, severity: Severity, binding: str, place: Place, where: str, message: str, title: str, why: str
+) -> Finding:
+    """A finding that no rule of the rulebook makes: something is wrong with the file itself."""
+    return Finding(
+        rule=rule,
+        entry=None,
+        requirement="sheet",
+        verdict="breaks",
+        severity=severity,
+        market=None,
+        place=place,
+        where=one_line(where),
+        substances=(),
+        message=one_line(message),
+        value=None,
+        unit="",
+        limit=None,
+        binding=binding,
+        read="primary",
+        source={"ref": "watchglass", "title": title, "at": "", "binding": binding, "read": "primary"},
+        why=why,
+    )
+
+
 def unreadable(path: str, on: str, faults: Iterable[tuple[Place, str, str]]) -> Review:
     """The review of a file that is not a formula: place, path and message of each fault."""
-    source = {
-        "ref": "watchglass",
-        "title": "The formula file format",
-        "at": "",
-        "binding": "arithmetic",
-        "read": "primary",
-    }
-    findings = tuple(
-        Finding(
-            UNREADABLE, None, "sheet", "breaks", "error", None, place, one_line(where), (), one_line(message), None, "",
-            None,
-            "arithmetic", "primary", source, "What cannot be read cannot be reviewed.",
-        )
+    title, why = "The formula file format", "What cannot be read cannot be reviewed."
+    findings = (
+        about_the_file(UNREADABLE, "error", "arithmetic", place, where, message, title, why)
         for place, where, message in faults
-    )  # fmt: skip
-    return Review(path, on, (), "breaks", findings)
+    )
+    return Review(path, on, (), "breaks", tuple(findings))
 
 
 def outcome_of(findings: Iterable[Finding]) -> Outcome:

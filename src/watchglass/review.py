@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from decimal import Decimal
 from typing import TypeAlias
 
 from watchglass.composition import expand
@@ -67,8 +68,6 @@ def case_of(formula: Formula, book: Rulebook) -> Case:
 
 def reading_of(measured: Measured, model: Model) -> Interval:
     """A reading with its tolerance."""
-    from decimal import Decimal
-
     width = measured.tolerance
     if width is None:
         width = Decimal(str(model.reading_tolerance[measured.by]))
@@ -94,7 +93,6 @@ class _Bench:
         self.not_in_force: set[str] = set()
         self.does_not_apply = 0
         self.cautions: dict[str, None] = {}
-        self.seen: set[str] = set()
 
     def findings(self) -> list[Finding]:
         present = {portion.substance.name for portion in self._case.composition.portions if portion.percent.high > 0}
@@ -187,7 +185,6 @@ class _Bench:
         deviation = covering(finding, self._case.formula, self._on)
         if deviation is not None and finding.verdict == "breaks":
             finding = finding._replace(verdict="deviation", severity="note", deviation=deviation)
-        self.seen.add(finding.address)
         yield finding
 
     def _made(self, rule: Rule, market: str | None, judgement: Judgement, verdict: Verdict) -> Finding:
@@ -259,7 +256,7 @@ def _open_kind(judgement: Judgement) -> Judgement:
 
 def _open(judgement: Judgement, reason: str) -> Judgement:
     needs = ("the figure, read at its source",)
-    message = f"{judgement.message.split('; the limit')[0]}; not read: {reason}"
+    message = f"{judgement.message}; not read: {reason}"
     return judgement._replace(verdict="undecided", message=message, limit=None, needs=needs)
 
 

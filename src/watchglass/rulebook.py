@@ -49,11 +49,6 @@ class Series(NamedTuple):
         past = [value for start, value in dated if start == ALWAYS or start <= date]
         return past[-1] if past else None
 
-    def since(self, date: str, on_market_since: str | None) -> str | None:
-        """The date from which what holds on a day has held."""
-        past = [start for start, _ in self._dated(on_market_since) if start == ALWAYS or start <= date]
-        return past[-1] if past else None
-
     def later(self, date: str, on_market_since: str | None) -> list[tuple[str, Value]]:
         """What is known to come after a day."""
         return [(start, value) for start, value in self._dated(on_market_since) if start != ALWAYS and start > date]

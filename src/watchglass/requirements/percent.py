@@ -70,15 +70,22 @@ def _judgement(case: Case, portions: list[Portion], target: str, limit: Limit) -
         return Judgement("undecided", message, place, where, names, None, unit, limit, missing)
     verdict = VERDICTS[limit.standing(value)]
     verb = "is" if len(names) == 1 else "make"
-    message = f"{called} {verb} {shown_interval(value)} {unit}{_free_acid(case, names)}; {_asked(limit)}"
-    needs: tuple[str, ...] = (f"a narrower assay of {called}: {_asked(limit)}",) if verdict == "undecided" else ()
+    message = f"{called} {verb} {shown_interval(value)} {unit}{_free_acid(case, names)}{limit_in_words(limit)}"
+    needs: tuple[str, ...] = (f"a narrower assay of {called}",) if verdict == "undecided" else ()
     return Judgement(verdict, message, place, where, names, value, unit, limit, needs)
 
 
-def _asked(limit: Limit) -> str:
+def limit_in_words(limit: Limit) -> str:
+    """The end of a sentence about a number; nothing where no limit is known.
+
+    >>> limit_in_words(Limit(max=Decimal(10))), limit_in_words(Limit())
+    ('; the limit is at most 10', '')
+    """
+    if limit == Limit():
+        return ""
     if limit.max == 0:
-        return "none is allowed in this product (limit 0)"
-    return f"the limit is {limit.in_words()}"
+        return "; none is allowed in this product (limit 0)"
+    return f"; the limit is {limit.in_words()}"
 
 
 def _free_acid(case: Case, names: Sequence[str]) -> str:

@@ -13,7 +13,7 @@ from watchglass.composition import Portion
 from watchglass.errors import Place
 from watchglass.interval import Limit, shown, shown_interval
 from watchglass.requirements import Case, Check, Judgement, Verdict, largest, listed, names_of, settled
-from watchglass.requirements.percent import VERDICTS
+from watchglass.requirements.percent import VERDICTS, limit_in_words
 from watchglass.solution import Ph
 from watchglass.substances import Substances
 
@@ -63,7 +63,7 @@ def _judgement(case: Case, limit: Limit, place: Place, where: str, names: tuple[
         message = f"the pH{beside}{wanted} is not known: {why}"
         return Judgement("undecided", message, place, where, names, None, "pH", limit, missing)
     verdict = VERDICTS[limit.standing(ph.interval)]
-    message = f"the pH is {ph_in_words(ph)}{beside}; the limit is {limit.in_words()}"
+    message = f"the pH is {ph_in_words(ph)}{beside}{limit_in_words(limit)}"
     needs: tuple[str, ...] = ()
     if verdict == "undecided":
         if ph.origin == "predicted":

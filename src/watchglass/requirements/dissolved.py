@@ -6,7 +6,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
 from typing import Any
 
@@ -19,6 +19,7 @@ from watchglass.substances import Substance, Substances
 
 VERDICTS: dict[str, Verdict] = {"dissolves": "meets", "exceeds": "breaks", "unsure": "undecided"}
 UNIT = "g per 100 g water"
+MOSTLY = 0.9
 
 
 def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Check:
@@ -48,8 +49,17 @@ def _in_finished(case: Case) -> list[Judgement]:
         if substance.intrinsic_solubility is not None:
             continue  # judged above with its salts, at the pH of the product
         dissolution = own(substance, _amount(portions), liquid, case.model)
+        if dissolution.standing == "exceeds" and substance.steps and not _is_mostly_uncharged(case, substance):
+            because = "ionised it dissolves better than this figure for plain water says"
+            dissolution = dissolution._replace(standing="unsure", because=because)
         found.append(_judgement(case, dissolution, portions, liquid, "the finished product"))
     return found + _oil_soluble(case, liquid)
+
+
+def _is_mostly_uncharged(case: Case, substance: Substance) -> bool:
+    """Whether an acid or base is at this pH as it is in plain water: hardly ionised."""
+    forms = case.solution.form(substance.name)
+    return forms is not None and forms.uncharged_share[0] > MOSTLY
 
 
 def _in_phases(case: Case) -> list[Judgement]:
@@ -96,13 +106,13 @@ def _acids(case: Case) -> dict[str, list[Portion]]:
     return acids
 
 
-def _powders(portions: Any) -> Iterator[tuple[Substance, list[Portion]]]:
+def _powders(portions: Iterable[Portion]) -> Iterator[tuple[Substance, list[Portion]]]:
     for substance, own_portions in _grouped(portions):
         if must_dissolve(substance) and any(portion.percent.high > 0 for portion in own_portions):
             yield substance, own_portions
 
 
-def _grouped(portions: Any) -> list[tuple[Substance, list[Portion]]]:
+def _grouped(portions: Iterable[Portion]) -> list[tuple[Substance, list[Portion]]]:
     grouped: dict[str, list[Portion]] = {}
     for portion in portions:
         grouped.setdefault(portion.substance.name, []).append(portion)

@@ -14,12 +14,11 @@ from watchglass.composition import Portion
 from watchglass.interval import Interval, Limit
 from watchglass.requirements import Case, Check, Judgement, Verdict, largest
 from watchglass.solution.liquid import Liquid, liquid_of
-from watchglass.solution.solubility import Dissolution, as_acid, must_dissolve, own
+from watchglass.solution.solubility import Dissolution, as_acid, is_as_in_plain_water, must_dissolve, own
 from watchglass.substances import Substance, Substances
 
 VERDICTS: dict[str, Verdict] = {"dissolves": "meets", "exceeds": "breaks", "unsure": "undecided"}
 UNIT = "g per 100 g water"
-MOSTLY = 0.9
 
 
 def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Check:
@@ -49,17 +48,15 @@ def _in_finished(case: Case) -> list[Judgement]:
         if substance.intrinsic_solubility is not None:
             continue  # judged above with its salts, at the pH of the product
         dissolution = own(substance, _amount(portions), liquid, case.model)
-        if dissolution.standing == "exceeds" and substance.steps and not _is_mostly_uncharged(case, substance):
+        if (
+            dissolution.standing == "exceeds"
+            and substance.steps
+            and not is_as_in_plain_water(case.solution, substance, case.model)
+        ):
             because = "ionised it dissolves better than this figure for plain water says"
             dissolution = dissolution._replace(standing="unsure", because=because)
         found.append(_judgement(case, dissolution, portions, liquid, "the finished product"))
     return found + _oil_soluble(case, liquid)
-
-
-def _is_mostly_uncharged(case: Case, substance: Substance) -> bool:
-    """Whether an acid or base is at this pH as it is in plain water: hardly ionised."""
-    forms = case.solution.form(substance.name)
-    return forms is not None and forms.uncharged_share[0] > MOSTLY
 
 
 def _in_phases(case: Case) -> list[Judgement]:

@@ -44,6 +44,12 @@ class Mixture(NamedTuple):
         ion = (abs(mol_per_kg), 1 if mol_per_kg > 0 else -1)
         return self._replace(ions=WholeIons((*self.ions.molalities, ion)))
 
+    def alone(self, number: int) -> Mixture:
+        """One of its acids or bases by itself in the same water."""
+        return self._replace(
+            acids=(self.acids[number],), parents=(self.parents[number],), ions=WholeIons(()), unmodelled={}
+        )
+
     def solved(self, model: Model) -> Equilibrium:
         """Its equilibrium.
 

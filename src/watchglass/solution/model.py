@@ -51,6 +51,7 @@ class Model(NamedTuple):
     solubiliser_from_percent: float
     much_cosolvent_percent: float
     ample: float
+    as_in_plain_water: float
     reading_tolerance: Mapping[str, float]
 
     @classmethod
@@ -84,5 +85,6 @@ class Model(NamedTuple):
             solubiliser_from_percent=solubility["solubiliser_from_percent"],
             much_cosolvent_percent=solubility["much_cosolvent_percent"],
             ample=solubility["ample"],
+            as_in_plain_water=solubility["as_in_plain_water"],
             reading_tolerance={by: facts["reading"][by] for by in ("meter", "strip")},
         )

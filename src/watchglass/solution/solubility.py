@@ -59,6 +59,19 @@ def own(substance: Substance, amount_percent: tuple[float, float], liquid: Liqui
     return _judged(substance, amount, limit, liquid, model, figure, "")
 
 
+def is_as_in_plain_water(solution: Solution, substance: Substance, model: Model) -> bool:
+    """Whether an acid or base is hardly more ionised here than alone in water, where its figure was measured."""
+    mixture, found = solution.mixture, solution.equilibrium
+    names = [acid.name for acid in mixture.acids]
+    if found is None or substance.name not in names:
+        return False
+    number = names.index(substance.name)
+    alone = mixture.alone(number).solved(model).fractions[0][substance.charge]
+    forms = solution.form(substance.name)
+    here = forms.uncharged_share[1] if forms is not None else found.fractions[number][substance.charge]
+    return here > model.as_in_plain_water * alone
+
+
 def as_acid(solution: Solution, acid: Substance, liquid: Liquid, model: Model, slack: float) -> Dissolution | None:
     """All forms of an acid together, at the pH of the product; None where its S0 is not known.
 

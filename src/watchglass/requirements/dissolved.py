@@ -69,9 +69,9 @@ def _in_phases(case: Case) -> list[Judgement]:
         liquid = liquid_of(portions, temperature)
         if hot or liquid.water_g < case.model.no_water_below_percent:
             continue
-        has_base = any(portion.substance.gives and not portion.substance.steps for portion in portions)
+        ionising = {p.substance.name for p in portions if p.substance.gives or p.substance.steps}
         for substance, own_portions in _powders(portions):
-            if has_base and substance.steps:
+            if substance.steps and ionising - {substance.name}:
                 continue  # neutralised on the way; judged in the finished product
             dissolution = own(substance, _amount(own_portions), liquid, case.model)
             if dissolution.standing != "unsure":  # what is open here is open in the finished product too

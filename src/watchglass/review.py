@@ -74,6 +74,7 @@ def reading_of(measured: Measured, model: Model) -> Interval:
     return Interval(measured.ph - width, measured.ph + width)
 
 
+FIGURE = "the figure, read at its source"
 OPEN_KIND = "state product.kind; other, if it is none"
 
 _Key: TypeAlias = tuple[str, str | None, tuple[str, ...]]
@@ -255,7 +256,7 @@ def _open_kind(judgement: Judgement) -> Judgement:
 
 
 def _open(judgement: Judgement, reason: str) -> Judgement:
-    needs = ("the figure, read at its source",)
+    needs = (*judgement.needs, FIGURE)
     message = f"{judgement.message}; not read: {reason}"
     return judgement._replace(verdict="undecided", message=message, limit=None, needs=needs)
 
@@ -264,7 +265,5 @@ def _from_memory(judgement: Judgement) -> Judgement:
     """Under a figure that was not read a formula does not meet; it only does not break."""
     if judgement.verdict != "meets":
         return judgement._replace(message=f"{judgement.message} (figure not read, from memory)")
-    needs = ("the figure, read at its source",)
-    return judgement._replace(
-        verdict="undecided", message=f"{judgement.message} (figure not read, from memory)", needs=needs
-    )
+    message = f"{judgement.message} (figure not read, from memory)"
+    return judgement._replace(verdict="undecided", message=message, needs=(*judgement.needs, FIGURE))

@@ -131,7 +131,7 @@ def test_a_strip_on_the_edge_of_the_range_is_undecided_where_a_meter_decides() -
 
     assert finding.verdict == "undecided"
     assert "edge" in finding.message
-    assert finding.needs == ("measure the final pH",)
+    assert finding.needs == ("measure the final pH with a meter",)
 
 
 @pytest.mark.parametrize(

@@ -55,12 +55,15 @@ def _review(review: Review, style: Style, width: int | None) -> list[str]:
     if review.formula is not None:
         lines += [wrapped for line in _jar(review) for wrapped in _wrap(one_line(line), width)]
     for finding in review.findings:
-        if not _is_from_memory(finding):
+        if not _is_from_memory(finding) and not _lacks_solubility(finding):
             lines += _finding(review, finding, style, width)
     remembered = dict.fromkeys(finding.address for finding in review.findings if _is_from_memory(finding))
     if remembered:
         told = f"left open, because the figure is only from memory: {', '.join(remembered)}"
         lines += _wrap(told, width)
+    unknown = dict.fromkeys(name for f in review.findings if _lacks_solubility(f) for name in f.substances)
+    if unknown:
+        lines += _wrap(f"solubility not known, a small trial tells: {', '.join(unknown)}", width)
     judged = f"{_plural(len(review.meets), 'rule')} met, {review.does_not_apply} do not apply"
     if review.not_in_force:
         judged += f", {len(review.not_in_force)} not in force on {review.on}"
@@ -167,6 +170,10 @@ def _finding(review: Review, finding: Finding, style: Style, width: int | None) 
 def _is_from_memory(finding: Finding) -> bool:
     """Under a figure that was not read: one line together, they say the same."""
     return finding.verdict == "undecided" and finding.read == "memory" and finding.severity == "note"
+
+
+def _lacks_solubility(finding: Finding) -> bool:
+    return finding.requirement == "dissolved" and finding.severity == "note" and finding.limit is None
 
 
 def _verdict_counts(review: Review) -> str:

@@ -129,15 +129,18 @@ def settled(
     firm = {(judgement.where, judgement.verdict) for judgement in (judge(sure) if sure else ())}
     unclear = listed(dict.fromkeys(portion.substance.name for portion in counted if portion not in sure))
     return [
-        judgement
-        if judgement.verdict == "meets" or (judgement.where, judgement.verdict) in firm
-        else judgement._replace(
-            verdict="undecided",
-            message=f"{judgement.message}; it depends on what {unclear} is there for",
-            needs=(f"state the function of {unclear} on its line",),
-        )
+        judgement if (judgement.where, judgement.verdict) in firm else _hanging_on(judgement, unclear)
         for judgement in found
     ]
+
+
+def _hanging_on(judgement: Judgement, unclear: str) -> Judgement:
+    """A judgement that an unstated function could take away; one that is met stays so, whatever the function."""
+    needs = (f"state the function of {unclear} on its line",)
+    if judgement.verdict == "meets":
+        return judgement._replace(needs=needs)
+    message = f"{judgement.message}; it depends on what {unclear} is there for"
+    return judgement._replace(verdict="undecided", message=message, needs=needs)
 
 
 def largest(portions: Iterable[Portion]) -> Portion:

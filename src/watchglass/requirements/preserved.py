@@ -170,9 +170,12 @@ def _overall(case: Case, standings: list[Standing]) -> Judgement:
     if best.state == "unsure":
         why = "a figure lies across the edge of its range" if case.solution.ph else measure(case)[0]
         message = f"{told}; whether that preserves the product is open: {why}; {CHALLENGE}"
-        return Judgement(
-            "undecided", message, pointed.place, pointed.where, names, value, "% w/w", None, ("measure the final pH",)
-        )
+        measured = case.formula.measured
+        if measured is None or measured.by == "strip":
+            needs = ("measure the final pH" if measured is None else "measure the final pH with a meter",)
+        else:
+            needs = ("a challenge test, or a figure further from the edge",)
+        return Judgement("undecided", message, pointed.place, pointed.where, names, value, "% w/w", None, needs)
     message = f"no preservative can work here: {told}"
     return Judgement("breaks", message, pointed.place, pointed.where, names, value, "% w/w")
 

@@ -12,6 +12,9 @@ from watchglass.solution.liquid import Liquid
 from watchglass.solution.model import Model
 from watchglass.substances import Solubility, Substance
 
+# Sold as flakes or paste, they disperse as micelles or swell; a solubility says nothing of them.
+FORM_MICELLES = frozenset({"surfactant", "emulsifier", "thickener", "conditioner"})
+
 Standing = Literal["dissolves", "exceeds", "unsure"]
 
 
@@ -41,6 +44,7 @@ def must_dissolve(substance: Substance) -> bool:
         substance.state == "solid"
         and substance.dissolves in (None, "in water")
         and substance.medium is None
+        and (substance.water_solubility is not None or substance.functions[0] not in FORM_MICELLES)
         and "caustics" not in substance.groups
     )
 

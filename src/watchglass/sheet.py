@@ -81,7 +81,8 @@ def read(text: str | bytes) -> Node:
         return _Reader(decoded).document()
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
-        raise Unreadable(_place(mark) if mark else START, f"not YAML: {_in_words(error)}") from None
+        place = _within(decoded, _place(mark)) if mark else START
+        raise Unreadable(place, f"not YAML: {_in_words(error)}") from None
     except yaml.YAMLError as error:
         first_line = str(error).splitlines()[0]
         raise Unreadable(START, f"not YAML: {first_line}") from None
@@ -291,6 +292,11 @@ def _place_of_offset(text: str, offset: int) -> Place:
     before = text[:offset]
     start_of_line = max(before.rfind("\n"), before.rfind("\r")) + 1
     return Place(_line_ends(before) + 1, offset - start_of_line + 1)
+
+
+def _within(text: str, place: Place) -> Place:
+    """A place no further than the end of the text: some parsers stop on the line that would come next."""
+    return min(place, _place_of_offset(text.rstrip("\r\n"), len(text.rstrip("\r\n"))))
 
 
 def _line_ends(text: str) -> int:

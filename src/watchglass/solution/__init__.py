@@ -18,7 +18,7 @@ from watchglass.solution.liquid import Liquid, liquid_of
 from watchglass.solution.mixture import Mixture, mix
 from watchglass.solution.model import Model
 from watchglass.solution.prediction import Prediction, predict
-from watchglass.solution.saturation import HIGH, LOW, MIDDLE, Saturated, free_limit, saturate
+from watchglass.solution.saturation import HIGH, LOW, MIDDLE, Saturated, free_limit, may_stay_undissolved, saturate
 from watchglass.solution.trust import SOAP, Band, is_soap, refusal
 from watchglass.solution.water import debye_huckel_slope, pkw
 from watchglass.substances import Substances
@@ -143,7 +143,7 @@ def dissolve(
         band=None if prediction is None else prediction.band,
         ph=ph,
         forms=() if ph is None else _forms(mixture, ph, liquid, model),
-        dissolved={} if prediction is None else _dissolved(mixture, model),
+        dissolved=_dissolved(mixture, model) if prediction and found and may_stay_undissolved(found, model) else {},
     )
 
 
@@ -152,7 +152,7 @@ def _dissolved(mixture: Mixture, model: Model) -> dict[str, tuple[float, float]]
     ends = []
     for bias in (LOW, HIGH):
         found, _ = _saturated(mixture, model, bias)
-        if found is None or (bias == LOW and not found.undissolved):
+        if found is None:
             return {}
         ends.append(found.mixture)
     return {

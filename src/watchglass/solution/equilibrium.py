@@ -16,7 +16,8 @@ from watchglass.solution.model import Model
 from watchglass.solution.water import davies
 
 LOWEST_PH, HIGHEST_PH = -2.0, 16.0
-CLOSE_ENOUGH = 1e-10
+CLOSE_ENOUGH = 1e-10  # pH
+CLOSE_IN_STRENGTH = 1e-8  # mol/kg; moves the pH by less than the former
 MOST_STEPS = 200
 MOST_CHARGE_ERROR = 1e-8
 MOST_IONIC_STRENGTH = 20.0  # far beyond any use of the activity model; keeps the exponents finite
@@ -99,7 +100,7 @@ def solve(acids: Sequence[Acid], ions: WholeIons, pkw: float, slope: float, mode
         after_strength = min(after_strength, MOST_IONIC_STRENGTH)
         moved, shifted = abs(after - ph), abs(after_strength - strength)
         ph, strength = after, after_strength
-        if moved < CLOSE_ENOUGH and shifted < CLOSE_ENOUGH:
+        if moved < CLOSE_ENOUGH and shifted < CLOSE_IN_STRENGTH:
             found = _State(acids, ions, pkw, davies(strength, slope, model), ph)
             if abs(found.net) > MOST_CHARGE_ERROR * max(1.0, found.positive):
                 break  # the root lies outside the range of pH

@@ -40,7 +40,7 @@ def predict(
     """
     own = band(found.mixture, found.equilibrium, model)
     ph = found.equilibrium.ph
-    unmodelled = _unmodelled_shift(mixture, ph, model)
+    unmodelled = _unmodelled_shift(mixture, found, model)
     conditional: tuple[str, ...] = ()
     if unmodelled > model.unmodelled_most_shift_ph:
         conditional, unmodelled = tuple(mixture.unmodelled), 0.0
@@ -52,12 +52,17 @@ def predict(
     return Prediction(ph, whole, conditional)
 
 
-def _unmodelled_shift(mixture: Mixture, ph: float, model: Model) -> float:
+def _unmodelled_shift(mixture: Mixture, found: Saturated, model: Model) -> float:
     """The most that unmodelled materials could move the pH: all their weight as acid groups, or as base groups."""
     grams = sum(mixture.unmodelled.values())
     if not grams:
         return 0.0
     charge = grams / mixture.water_g * model.unmodelled_capacity_mol_per_kg
+    most = model.unmodelled_most_shift_ph
+    # A buffer capacity changes by at most a factor of ten in a pH, so this much is beyond the most without solving it.
+    if charge > most * 10**most * found.equilibrium.buffer_capacity:
+        return WHOLE_SCALE
+    ph = found.equilibrium.ph
     return max(_shift(mixture.with_charge(signed), ph, model) for signed in (charge, -charge))
 
 

@@ -58,6 +58,13 @@ def saturate(mixture: Mixture, model: Model, bias: float = MIDDLE) -> Saturated:
     raise NoConvergenceError("the dissolved part did not settle")
 
 
+def may_stay_undissolved(found: Saturated, model: Model) -> bool:
+    """Whether some acid would not all dissolve at the lower end of its S0."""
+    limits = (free_limit(parent, model, LOW) for parent in found.mixture.parents)
+    pairs = zip(found.mixture.acids, found.equilibrium.fractions, limits, strict=True)
+    return any(limit is not None and acid.molality_mol_per_kg * shares[0] > limit for acid, shares, limit in pairs)
+
+
 def _is_bound(mixture: Mixture, dissolved: Mixture, found: Equilibrium, number: int, limit: float) -> bool:
     """Whether S0 binds this acid: too much of it is free, or some of it was taken out before."""
     acid = dissolved.acids[number]

@@ -1,4 +1,4 @@
-"""absent: the substance is not in the product, in no amount."""
+"""absent: the substance is not in the product, in no amount; with `beside`, not together with another."""
 
 from __future__ import annotations
 
@@ -7,27 +7,32 @@ from typing import Any
 
 from watchglass.composition import Portion
 from watchglass.interval import Limit, shown_interval
-from watchglass.requirements import Case, Check, Judgement, largest, listed, names_of, settled
+from watchglass.requirements import Case, Check, Judgement, chosen, largest, listed, names_of, settled
 from watchglass.requirements.percent import amount_as
 from watchglass.substances import Substances
 
 
 def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Check:
-    """The check of an `absent` requirement: {of, only_as, not_as, unless}."""
+    """The check of an `absent` requirement: {of, beside, only_as, not_as, unless}."""
     names = frozenset(substances.resolve(parameters["of"]))
+    beside = frozenset(substances.resolve(parameters["beside"])) if "beside" in parameters else None
     fact = parameters.get("unless")
 
     def judge(case: Case, limit: Limit) -> list[Judgement]:
-        return settled(case, names, parameters, lambda portions: _judgements(case, limit, portions, fact))
+        others = chosen(case, beside, {}) if beside is not None else []
+        if beside is not None and not others:
+            return []
+        together = f" together with {listed(names_of(others))}" if others else ""
+        return settled(case, names, parameters, lambda portions: _judgements(case, limit, portions, fact, together))
 
     return Check(judge, names)
 
 
-def _judgements(case: Case, limit: Limit, portions: list[Portion], fact: str | None) -> list[Judgement]:
+def _judgements(case: Case, limit: Limit, portions: list[Portion], fact: str | None, together: str) -> list[Judgement]:
     found, pointed = names_of(portions), largest(portions).line
     value = amount_as(portions, "supplied", case.substances)
     amount = shown_interval(value) if value is not None else "some"
-    message = f"{listed(found)} must not be in this product; it holds {amount} % w/w"
+    message = f"{listed(found)} must not be in this product{together}; it holds {amount} % w/w"
     if fact is None:
         return [Judgement("breaks", message, pointed.amount_place, pointed.where, found, value, "% w/w", limit)]
     if all(fact in portion.declares for portion in portions):

@@ -45,9 +45,10 @@ class Standing(NamedTuple):
 
 
 def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Check:
-    """The check of a `preserved` requirement: {systems, by_nature}."""
+    """The check of a `preserved` requirement: {systems, others, by_nature}."""
     systems = tuple(_system(entry, substances) for entry in parameters["systems"])
     nature = parameters["by_nature"]
+    others = frozenset(substances.resolve(parameters.get("others", [])))
 
     def judge(case: Case, _: Limit) -> list[Judgement]:
         water = case.solution.mixture.water_g
@@ -58,7 +59,7 @@ def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Chec
             place = case.formula.place("phases")
             return [Judgement("meets", f"needs no preservative by nature: {surely}", place, "phases")]
         standings = [standing for standing in (_standing(case, system) for system in systems) if standing]
-        overall = _overall(case, standings)
+        overall = _overall(case, standings, others)
         if maybe is not None and overall.verdict == "breaks":
             message = f"{overall.message}; it may need none by nature: {maybe}"
             overall = overall._replace(verdict="undecided", message=message, needs=("a narrower figure",))
@@ -149,11 +150,16 @@ def _is_whole(system: System, present: set[str]) -> bool:
     return all(part in present for part in system.parts)
 
 
-def _overall(case: Case, standings: list[Standing]) -> Judgement:
+def _overall(case: Case, standings: list[Standing], others: frozenset[str]) -> Judgement:
     carrying = [standing for standing in standings if not standing.system.booster]
-    if not carrying:
+    best = min(carrying, key=_rank) if carrying else None
+    unlisted = [portion for portion in chosen(case, others, {}) if portion.function == "preservative"]
+    known = {portion.substance.name for standing in standings for portion in standing.portions}
+    unlisted = [portion for portion in unlisted if portion.substance.name not in known]
+    if unlisted and (best is None or best.state in ("weak dose", "wrong pH")):
+        return _not_known(unlisted)
+    if best is None:
         return _unpreserved(case, standings)
-    best = min(carrying, key=lambda standing: ("works", "unsure", "weak dose", "wrong pH").index(standing.state))
     names = names_of(best.portions)
     pointed = largest(best.portions).line
     told = f"{listed(names)}: {_told(case, best)}"
@@ -178,6 +184,18 @@ def _overall(case: Case, standings: list[Standing]) -> Judgement:
         return Judgement("undecided", message, pointed.place, pointed.where, names, value, "% w/w", None, needs)
     message = f"no preservative can work here: {told}"
     return Judgement("breaks", message, pointed.place, pointed.where, names, value, "% w/w")
+
+
+def _rank(standing: Standing) -> int:
+    return ("works", "unsure", "weak dose", "wrong pH").index(standing.state)
+
+
+def _not_known(portions: list[Portion]) -> Judgement:
+    """A preservative that is one by law, and whose working range and dose the rule does not know."""
+    names, pointed = names_of(portions), largest(portions).line
+    message = f"{listed(names)}: its working pH and dose are not known here; {CHALLENGE}"
+    needs = ("its working range from the supplier, and a challenge test",)
+    return Judgement("undecided", message, pointed.place, pointed.where, names, needs=needs)
 
 
 def _unpreserved(case: Case, standings: list[Standing]) -> Judgement:

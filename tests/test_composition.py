@@ -211,7 +211,7 @@ def test_a_material_named_like_its_own_part_is_told_and_not_counted_as_pure() ->
     materials = "materials: {glycerin: {contains: {Glycerin: 86, Aqua: qs}}}"
     found = expanded(["material: Glycerin, percent: 10", "material: Aqua, percent: qs"], materials)
     (complaint,) = complaints(found, "material")
-    assert "circle" in complaint.message
+    assert "another name than its substance" in complaint.message
     assert found.percent(["Glycerin"]) == Interval.exactly(0)
 
 

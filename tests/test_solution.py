@@ -274,7 +274,7 @@ STOPS: dict[str, tuple[dict[str, float], dict[str, float], str]] = {
     "ionic strength above 1.5": (
         {**BUFFER, "Sodium Chloride": 7.3},
         {**BUFFER, "Sodium Chloride": 7.6},
-        "mol/kg, above 1.5",
+        "above 1.5 mol/kg",
     ),
     "ionic strength above 0.75 beside an acid of several charges": (
         {"Citric Acid": 0.5, "Sodium Hydroxide": 0.15, "Sodium Chloride": 3.85},

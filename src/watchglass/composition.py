@@ -229,14 +229,19 @@ class _Expansion:
             if inner is None:
                 self._add_named(part, part_amount, within, line, declares, place, where)
             elif folded(part) in chain:
-                names = " in ".join(f'"{name}"' for name in (part, *reversed(chain)))
-                self._note(Complaint("material", place, where, f"{names} goes round in a circle"))
+                self._note(Complaint("material", place, where, self._circle(part, chain)))
             elif len(chain) >= MOST_PREMIX_DEPTH:
                 words = f"materials inside materials go deeper than {MOST_PREMIX_DEPTH}"
                 self._note(Complaint("material", place, where, words))
             else:
                 handled = Interval.exactly(HUNDRED) if material.made else within  # a premix is made from its parts
                 self._add_material(inner, part_amount, line, declares, (*chain, folded(part)), handled)
+
+    def _circle(self, part: str, chain: tuple[str, ...]) -> str:
+        if len(chain) == 1 and self._substances.find(part) is not None:
+            return f'the material "{part}" holds "{part}", itself; give the material another name than its substance'
+        names = " in ".join(f'"{name}"' for name in (part, *reversed(chain)))
+        return f"{names} goes round in a circle"
 
     def _add_named(
         self,
@@ -289,7 +294,9 @@ class _Expansion:
 
     def _with_tolerance(self, material: Material, part: str, value: Decimal) -> Interval:
         tolerance = material.tolerance
-        width = tolerance.get(part, Decimal(0)) if isinstance(tolerance, dict) else tolerance or Decimal(0)
+        if isinstance(tolerance, dict):
+            tolerance = next((width for name, width in tolerance.items() if folded(name) == folded(part)), None)
+        width = tolerance or Decimal(0)
         return Interval(max(value - width, Decimal(0)), min(value + width, max(HUNDRED, value)))
 
     def _check_rest(self, material: Material, rests: list[str], total: Decimal) -> None:
@@ -311,7 +318,7 @@ class _Expansion:
         if not isinstance(material.tolerance, dict):
             return
         for part in material.tolerance:
-            if part not in material.parts:
+            if folded(part) not in map(folded, material.parts):
                 message = f'the tolerance of "{material.name}" names "{part}", which is not one of its parts'
                 self._note(Complaint("material", self._place_of(material), f"materials.{material.name}", message))
 

@@ -140,7 +140,7 @@ def check(node: Node) -> list[Fault]:
     if not isinstance(node, Mapping):
         return [Fault(node.place, "", "a formula is a map of keys that starts with 'formula: TITLE'")]
     found = faults(node, "formula")
-    return found or _impossible_dates(node)
+    return found or _impossible_dates(node) or _empty_target(node)
 
 
 def model(node: Node, shelf: dict[str, Material] | None = None) -> Formula:
@@ -299,6 +299,15 @@ def _tests(root: Mapping) -> tuple[Test, ...]:
         Test(_text(entry, "name"), _optional_text(entry, "method"), _text(entry, "date"), _text(entry, "result"))
         for entry in entries
     )
+
+
+def _empty_target(root: Mapping) -> list[Fault]:
+    """A target window that no pH can lie in."""
+    target = _target(root)
+    if target is None or target.min is None or target.max is None or target.min <= target.max:
+        return []
+    message = f"the target pH goes from {target.min} to {target.max}; min must not be above max"
+    return [Fault(target.place, "target.ph", message)]
 
 
 def _impossible_dates(node: Node, where: str = "") -> list[Fault]:

@@ -10,7 +10,7 @@ from watchglass.composition import expand
 from watchglass.conditions import WIDER_MARKET
 from watchglass.deviations import covering, idle
 from watchglass.errors import one_line
-from watchglass.findings import Finding, Review, Verdict, outcome_of
+from watchglass.findings import FIRM, Finding, Review, Verdict, outcome_of
 from watchglass.formula import Formula, Measured
 from watchglass.interval import Interval, Limit
 from watchglass.requirements import Case, Judgement
@@ -38,7 +38,7 @@ def review(formula: Formula, book: Rulebook, on: str, path: str = "-", markets: 
     reviewed_for = tuple(markets) or formula.markets
     bench = _Bench(case, book, on, reviewed_for)
     findings = bench.findings()
-    findings += list(idle(formula, findings, on, book))
+    findings = [*_each_in_its_place(findings), *idle(formula, findings, on, book)]
     findings.sort(key=lambda f: (f.place, f.rule, f.entry or "", f.market or "", f.message))
     return Review(
         path=path,
@@ -55,6 +55,20 @@ def review(formula: Formula, book: Rulebook, on: str, path: str = "-", markets: 
         solution=case.solution,
         undissolved=tuple(undissolved(case)) if case.solution.has_water else (),
     )
+
+
+def _each_in_its_place(findings: list[Finding]) -> list[Finding]:
+    """Findings of one rule about several substances of one line are told apart by the substance."""
+    seen: dict[tuple[str, str | None, str], int] = {}
+    for finding in findings:
+        same = (finding.address, finding.market, finding.where)
+        seen[same] = seen.get(same, 0) + 1
+    return [
+        finding._replace(where=f"{finding.where}.{finding.substances[0]}")
+        if finding.substances and seen[finding.address, finding.market, finding.where] > 1
+        else finding
+        for finding in findings
+    ]
 
 
 def case_of(formula: Formula, book: Rulebook) -> Case:
@@ -140,7 +154,7 @@ class _Bench:
         told = {_key(judgement) for judgement in today if judgement.verdict != "meets"}
         for date in sorted({date for tier in tiers for date, _ in tier.series.later(self._on, since)}):
             for judgement in self._on_day(rule, tiers, date, is_open):
-                if _key(judgement) not in told and (judgement.verdict == "breaks" or OPEN_KIND in judgement.needs):
+                if _key(judgement) not in told and _is_worth_announcing(rule, judgement):
                     told.add(_key(judgement))
                     coming = judgement._replace(message=f"from {date}: {judgement.message}")
                     yield self._made(rule, market, coming, "coming")._replace(changes_on=date)
@@ -244,6 +258,13 @@ def _agreed(alternatives: list[list[Judgement]], kind_is_open: bool) -> list[Jud
         same = len(judgements) == len(alternatives) and len({j.verdict for j in judgements}) == 1 and not kind_is_open
         agreed.append(worst if same or worst.verdict == "meets" else _open_kind(worst))
     return agreed
+
+
+def _is_worth_announcing(rule: Rule, judgement: Judgement) -> bool:
+    """A coming break; or an open question of law that will have to be answered then."""
+    if judgement.verdict == "undecided" and FIGURE not in judgement.needs:
+        return rule.binding in FIRM
+    return judgement.verdict == "breaks"
 
 
 def _is_in_force(value: Value | None) -> bool:

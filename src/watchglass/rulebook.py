@@ -18,7 +18,7 @@ from watchglass.substances import Substances
 Severity = Literal["error", "warning", "note"]
 ALWAYS = "always"
 
-_ROW_PARAMETERS = ("of", "beside", "as", "each", "only_as", "not_as", "say", "unless")
+_ROW_PARAMETERS = ("of", "beside", "as", "each", "all_uses", "only_as", "not_as", "say", "unless")
 
 
 class Unread(NamedTuple):

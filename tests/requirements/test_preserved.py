@@ -15,11 +15,11 @@ BENZOIC = {
 PHENOXY = {
     "system": "phenoxyethanol",
     "of": ["Phenoxyethanol"],
-    "gap": "yeast and mould",
     "ph": {"min": 3, "max": 10},
     "dose": {"min": 0.5},
     "read": "secondary",
 }
+GAPPED = PHENOXY | {"gap": "yeast and mould"}
 BLEND = {
     "system": "benzoate-and-sorbate",
     "of": ["Sodium Benzoate", "Potassium Sorbate"],
@@ -168,7 +168,7 @@ def test_a_system_alone_and_out_of_its_range_breaks_for_the_product() -> None:
     found = reviewed(at("6.5", "Sodium Benzoate 0.4"), preserved())
 
     assert overall(found) == "breaks"
-    assert "no preservative can work here" in only(found).message
+    assert "no preservative can work at this pH" in only(found).message
 
 
 # -- which systems count -------------------------------------------------------------------------------------------
@@ -214,21 +214,59 @@ def test_the_better_of_two_systems_decides() -> None:
     assert (
         overall(reviewed(at("4", "Sodium Benzoate 0.05", "Phenoxyethanol 0.9"), preserved(BENZOIC, PHENOXY))) == "meets"
     )
-    assert (
-        overall(reviewed(at("4", "Sodium Benzoate 0.05", "Phenoxyethanol 0.4"), preserved(BENZOIC, PHENOXY)))
-        == "breaks"
+
+
+def test_two_weak_doses_together_are_open_and_one_alone_breaks() -> None:
+    both = only(reviewed(at("4", "Sodium Benzoate 0.05", "Phenoxyethanol 0.4"), preserved(BENZOIC, PHENOXY)))
+
+    assert both.verdict == "undecided"
+    assert "together" in both.message
+    assert overall(reviewed(at("4", "Phenoxyethanol 0.4"), preserved(BENZOIC, PHENOXY))) == "breaks"
+    assert overall(reviewed(at("6", "Sodium Benzoate 0.05", "Phenoxyethanol 0.4"), preserved(BENZOIC, PHENOXY))) == (
+        "breaks"
     )
 
 
-def test_a_gap_is_told_of_a_system_that_stands_alone_only() -> None:
-    memory = PHENOXY | {"read": "memory"}
-    alone = only(reviewed(at("4", "Phenoxyethanol 0.9"), preserved(BENZOIC, memory)))
-    both = only(
-        reviewed(at("4", "Phenoxyethanol 0.9", "Sodium Benzoate 0.4"), preserved(memory, BENZOIC | {"read": "memory"}))
-    )
+def test_a_system_with_a_gap_is_open_alone_and_carries_the_product_beside_another_or_a_booster() -> None:
+    alone = only(reviewed(at("4", "Phenoxyethanol 0.9"), preserved(BENZOIC, GAPPED)))
 
+    assert alone.verdict == "undecided"
     assert "weak on yeast and mould" in alone.message
-    assert "weak on" not in both.message
+    assert "yeast and mould" in alone.needs[0]
+    beside = at("4", "Phenoxyethanol 0.9", "Sodium Benzoate 0.4")
+    assert overall(reviewed(beside, preserved(BENZOIC, GAPPED))) == "meets"
+    boosted = at("4", "Phenoxyethanol 0.9", "Ethylhexylglycerin 0.1")
+    assert overall(reviewed(boosted, preserved(GAPPED, BOOSTER))) == "meets"
+
+
+def test_more_than_the_usual_dose_is_noted_and_not_counted_against_the_product() -> None:
+    found = reviewed(at("4", "Sodium Benzoate 0.51"), preserved())
+    finding = only(found, "the-rule#benzoic-acid")
+
+    assert (finding.verdict, finding.severity) == ("undecided", "note")
+    assert "above the usual 0.5 %" in finding.message
+    assert reviewed(at("4", "Sodium Benzoate 0.5"), preserved()).findings == ()
+
+
+def test_a_trace_of_one_part_makes_no_blend() -> None:
+    asked = rule(
+        {"preserved": {"systems": [BLEND], "by_nature": NATURE, "blend_part_at_least_percent": 5}}, binding="practice"
+    )
+
+    assert overall(reviewed(at("4", "Sodium Benzoate 0.38", "Potassium Sorbate 0.02"), asked)) == "meets"
+    assert overall(reviewed(at("4", "Sodium Benzoate 0.39", "Potassium Sorbate 0.01"), asked)) == "breaks"
+
+
+def test_a_preservative_by_law_without_a_known_range_is_open() -> None:
+    asked = rule(
+        {"preserved": {"systems": [BENZOIC], "others": "annex-v-preservatives", "by_nature": NATURE}},
+        binding="practice",
+    )
+    finding = only(reviewed(at("5", "o-Cymen-5-ol 0.1"), asked))
+
+    assert finding.verdict == "undecided"
+    assert "not known" in finding.message
+    assert overall(reviewed(at("5", "o-Cymen-5-ol 0.1"), preserved())) == "breaks"
 
 
 def test_a_system_known_from_memory_never_meets_and_a_read_one_does() -> None:

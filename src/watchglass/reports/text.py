@@ -11,7 +11,7 @@ import textwrap
 from collections.abc import Callable, Sequence
 
 from watchglass.errors import located, one_line
-from watchglass.findings import Finding, Review
+from watchglass.findings import FIRM, Finding, Review
 from watchglass.interval import shown, shown_interval
 from watchglass.reports import NOT_CHECKED, NOT_YET, counts, overall
 from watchglass.requirements import listed
@@ -169,7 +169,8 @@ def _finding(review: Review, finding: Finding, style: Style, width: int | None) 
 
 def _is_from_memory(finding: Finding) -> bool:
     """Under a figure that was not read: one line together, they say the same."""
-    return finding.verdict == "undecided" and finding.read == "memory" and finding.severity == "note"
+    is_note = finding.verdict == "undecided" and finding.severity == "note"
+    return is_note and finding.read == "memory" and finding.binding not in FIRM
 
 
 def _lacks_solubility(finding: Finding) -> bool:

@@ -47,7 +47,7 @@ def _judgement(phase: str, portions: list[Portion], note: str | None, caution: s
     names = names_of(portions)
     strength = pointed.strength
     where = f"phases.{phase}"
-    called = listed(f"{portion.substance.name} of {_strength(portion.strength)}" for portion in portions)
+    called = listed(dict.fromkeys(f"{p.substance.name} of {_strength(p.strength)}" for p in portions))
     if note is None:
         message = f'{called} is handled in phase "{phase}", which has no note on how'
     else:

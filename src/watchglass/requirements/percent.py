@@ -12,20 +12,23 @@ from typing import Any
 
 from watchglass.composition import Portion
 from watchglass.interval import NOTHING, Interval, Limit, shown_interval
-from watchglass.requirements import Case, Check, Judgement, Verdict, largest, listed, names_of, settled
+from watchglass.requirements import Case, Check, Judgement, Verdict, chosen, largest, listed, names_of, settled
 from watchglass.substances import Substances
 
 PERCENT_PLACES = 4
+PHENOLS_FROM_PKA = 7.0  # phenols and amides give up their proton only here; nobody calls them free acid
 VERDICTS: dict[str, Verdict] = {"inside": "meets", "outside": "breaks", "straddles": "undecided"}
 
 
 def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Check:
-    """The check of a `percent` requirement: {of, as, each, only_as, not_as}."""
+    """The check of a `percent` requirement: {of, as, each, all_uses, only_as, not_as}."""
     names = frozenset(substances.resolve(parameters["of"]))
     target = parameters.get("as", "supplied")
 
     def judge(case: Case, limit: Limit) -> list[Judgement]:
         def of(portions: list[Portion]) -> list[Judgement]:
+            if parameters.get("all_uses"):
+                portions = chosen(case, names, {})
             if not parameters.get("each"):
                 return [_judgement(case, portions, target, limit)]
             each = {name: [p for p in portions if p.substance.name == name] for name in names_of(portions)}
@@ -92,10 +95,9 @@ def _free_acid(case: Case, names: Sequence[str]) -> str:
     """The free acid beside the total: it is what works and what irritates."""
     acids: dict[str, None] = {}
     for name in names:
-        substance = case.substances[name]
-        acids.update(dict.fromkeys(part for part in (*substance.gives, name) if case.solution.form(part)))
+        acids.update(dict.fromkeys((*case.substances[name].gives, name)))
     forms = [case.solution.form(name) for name in acids]
-    known = [form for form in forms if form is not None and form.is_acid]
+    known = [form for form in forms if form is not None and form.is_acid and form.first_pka < PHENOLS_FROM_PKA]
     if not known:
         return ""
     free = Decimal(repr(sum(form.uncharged_percent[1] for form in known)))

@@ -31,7 +31,8 @@ def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Chec
             pointed = largest(portions).line
             return [_judgement(case, limit, pointed.place, pointed.where, names_of(portions))]
 
-        return settled(case, names, parameters, of) if case.solution.has_water else []
+        has_ph = case.solution.has_water or case.solution.ph is not None
+        return settled(case, names, parameters, of) if has_ph else []
 
     return Check(judge, names)
 
@@ -75,7 +76,7 @@ def _judgement(case: Case, limit: Limit, place: Place, where: str, names: tuple[
 
 def _against_target(case: Case, _: Limit) -> list[Judgement]:
     target = case.formula.target
-    if target is None or not case.solution.has_water:
+    if target is None or not (case.solution.has_water or case.solution.ph is not None):
         return []
     found = _judgement(case, Limit(min=target.min, max=target.max), target.place, "target.ph", ())
     message = found.message.replace("the limit is", "the target is")

@@ -6,7 +6,7 @@ the part that works. It is never a proof: a challenge test decides.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
 from typing import Any, Literal, NamedTuple
 
@@ -17,6 +17,7 @@ from watchglass.requirements.ph import measure, ph_in_words
 from watchglass.substances import Substances
 
 CHALLENGE = "a challenge test decides"
+HALF = 50
 
 State = Literal["works", "weak dose", "wrong pH", "unsure"]
 
@@ -28,6 +29,7 @@ class System(NamedTuple):
     of: frozenset[str]
     parts: tuple[str, ...]
     is_blend: bool
+    least_part: Decimal
     booster: bool
     gap: str | None
     ph: Limit
@@ -46,12 +48,13 @@ class Standing(NamedTuple):
 
 def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Check:
     """The check of a `preserved` requirement: {systems, others, by_nature}."""
-    systems = tuple(_system(entry, substances) for entry in parameters["systems"])
+    least = Decimal(str(parameters.get("blend_part_at_least_percent", 0)))
+    systems = tuple(_system(entry, least, substances) for entry in parameters["systems"])
     nature = parameters["by_nature"]
     others = frozenset(substances.resolve(parameters.get("others", [])))
 
     def judge(case: Case, _: Limit) -> list[Judgement]:
-        water = case.solution.mixture.water_g
+        water = case.solution.mixture.liquid_water_g
         if not case.solution.has_water or water < nature.get("water_at_most_percent", 0):
             return []
         surely, maybe = _by_nature(case, nature)
@@ -64,18 +67,20 @@ def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Chec
             message = f"{overall.message}; it may need none by nature: {maybe}"
             overall = overall._replace(verdict="undecided", message=message, needs=("a narrower figure",))
         told = overall.substances if overall.verdict == "breaks" else ()
-        return [overall, *(row for row in _out_of_range(case, standings) if row.substances != told)]
+        rows = [row for row in _out_of_range(case, standings) if row.substances != told]
+        return [overall, *rows, *_above_usual(standings)]
 
     return Check(judge)
 
 
-def _system(entry: Mapping[str, Any], substances: Substances) -> System:
+def _system(entry: Mapping[str, Any], least_part: Decimal, substances: Substances) -> System:
     parts = substances.resolve(entry["of"])
     return System(
         name=entry["system"],
         of=frozenset(parts),
         parts=parts,
         is_blend=entry.get("all", False),
+        least_part=least_part,
         booster=entry.get("booster", False),
         gap=entry.get("gap"),
         ph=limit_of(entry["ph"]),
@@ -100,12 +105,10 @@ def _by_nature(case: Case, nature: Mapping[str, Any]) -> tuple[str | None, str |
 def _reasons_by_nature(case: Case, nature: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     """Each reason with how its figure stands to its bound."""
     product, ph = case.formula.product, case.solution.ph
-    kind = nature.get("product")
-    if kind is not None and all(getattr(product, key) == word for key, word in kind.items()):
-        yield f"a {' '.join(reversed(kind.values()))} holds little free water and much alkali", "inside"
+    if "product" in nature:
+        yield from _as_a_product(case, nature["product"])
     activity = nature.get("water_activity_at_most")
-    declared = f"water-activity-at-most-{activity}"
-    if activity is not None and any(declared in portion.declares for portion in case.composition.portions):
+    if activity is not None and _declares_dry(case, f"water-activity-at-most-{activity}"):
         yield f"the water activity is declared to be at most {activity}", "inside"
     if "ethanol_above_percent" in nature:
         ethanol = case.composition.medium("ethanol")
@@ -119,10 +122,29 @@ def _reasons_by_nature(case: Case, nature: Mapping[str, Any]) -> Iterator[tuple[
             yield f"the pH is {ph_in_words(ph)}, {limit.in_words()}", limit.standing(ph.interval)
 
 
+def _as_a_product(case: Case, asked: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    """A product that is at low risk for what it is, as long as it is alkaline and holds little water."""
+    product, ph = case.formula.product, case.solution.ph
+    is_it = product.kind == asked["kind"] and product.form == asked["form"]
+    if not is_it or case.solution.mixture.liquid_water_g > asked["water_at_most_percent"]:
+        return
+    limit = limit_of({"min": asked["ph_at_least"]})
+    words = "is not known" if ph is None else f"is {ph_in_words(ph)}"
+    reason = f"{asked['kind']} in {asked['form']} form with little water; its pH {words}, {limit.in_words()}"
+    yield reason, "straddles" if ph is None else limit.standing(ph.interval)
+
+
+def _declares_dry(case: Case, fact: str) -> bool:
+    """Whether all that brings water is declared so, and makes most of the product."""
+    portions = case.composition.portions
+    wet = [portion for portion in portions if portion.substance.medium == "water"]
+    declared = sum(portion.percent.low for portion in portions if fact in portion.declares)
+    return all(fact in portion.declares for portion in wet) and declared > HALF
+
+
 def _standing(case: Case, system: System) -> Standing | None:
     portions = tuple(portion for portion in chosen(case, system.of, {}) if _is_there_to_preserve(portion))
-    present = {portion.substance.name for portion in portions}
-    if not portions or (system.is_blend and not _is_whole(system, present)):
+    if not portions or (system.is_blend and not _is_whole(system, portions)):
         return None
     dose = NOTHING
     for portion in portions:
@@ -146,8 +168,13 @@ def _is_there_to_preserve(portion: Portion) -> bool:
     return "preservative" not in usual[1:] or portion.function == "preservative"
 
 
-def _is_whole(system: System, present: set[str]) -> bool:
-    return all(part in present for part in system.parts)
+def _is_whole(system: System, portions: Iterable[Portion]) -> bool:
+    """Whether each part of a blend makes its share of it; a trace of one does not make the blend."""
+    amounts = dict.fromkeys(system.parts, Decimal(0))
+    for portion in portions:
+        amounts[portion.substance.name] += portion.percent.low
+    whole = sum(amounts.values())
+    return all(amount > 0 and amount * 100 >= system.least_part * whole for amount in amounts.values())
 
 
 def _overall(case: Case, standings: list[Standing], others: frozenset[str]) -> Judgement:
@@ -170,8 +197,23 @@ def _overall(case: Case, standings: list[Standing], others: frozenset[str]) -> J
             needs = ("a challenge test on the emulsion",)
             message = f"{told}; {oily}; {CHALLENGE}"
             return Judgement("undecided", message, pointed.place, pointed.where, names, value, "% w/w", None, needs)
-        gap = _gap(carrying)
-        message = f"{told}{gap}; {CHALLENGE}"
+        gap = _gap(standings)
+        if gap is not None:
+            message = f"{told}; weak on {gap} when it stands alone; {CHALLENGE}"
+            needs = (f"something against {gap} beside it, or a challenge test",)
+            return Judgement(
+                "undecided",
+                message,
+                pointed.place,
+                pointed.where,
+                names,
+                value,
+                "% w/w",
+                None,
+                needs,
+                read=best.system.read,
+            )
+        message = f"{told}; {CHALLENGE}"
         return Judgement("meets", message, pointed.place, pointed.where, names, value, "% w/w", read=best.system.read)
     if best.state == "unsure":
         why = "a figure lies across the edge of its range" if case.solution.ph else measure(case)[0]
@@ -182,7 +224,17 @@ def _overall(case: Case, standings: list[Standing], others: frozenset[str]) -> J
         else:
             needs = ("a challenge test, or a figure further from the edge",)
         return Judgement("undecided", message, pointed.place, pointed.where, names, value, "% w/w", None, needs)
-    message = f"no preservative can work here: {told}"
+    if best.state == "weak dose":
+        in_range = [standing for standing in standings if standing.state != "wrong pH"]
+        if len(in_range) > 1:
+            everything = listed(names_of(portion for standing in in_range for portion in standing.portions))
+            message = f"{everything}: each below its usual dose; whether they preserve together is open; {CHALLENGE}"
+            return Judgement(
+                "undecided", message, pointed.place, pointed.where, names, value, "% w/w", None, ("a challenge test",)
+            )
+        message = f"too little preservative: {told}"
+    else:
+        message = f"no preservative can work at this pH: {told}"
     return Judgement("breaks", message, pointed.place, pointed.where, names, value, "% w/w")
 
 
@@ -199,7 +251,7 @@ def _not_known(portions: list[Portion]) -> Judgement:
 
 
 def _unpreserved(case: Case, standings: list[Standing]) -> Judgement:
-    water = f"{case.solution.mixture.water_g:.1f}"
+    water = f"{case.solution.mixture.liquid_water_g:.1f}"
     place, where = case.formula.place("phases"), "phases"
     boosters = names_of(portion for standing in standings for portion in standing.portions)
     message = f"the product holds {water} % water and no recognised preservative"
@@ -236,6 +288,36 @@ def _out_of_range(case: Case, standings: list[Standing]) -> list[Judgement]:
     return found
 
 
+def _above_usual(standings: list[Standing]) -> list[Judgement]:
+    """More than is usual preserves no better and irritates more. What the law allows is another rule's business."""
+    found = []
+    for standing in standings:
+        system = standing.system
+        if system.booster or system.is_blend or Limit(max=system.dose.max).standing(standing.dose) != "outside":
+            continue
+        names = names_of(standing.portions)
+        pointed = largest(standing.portions).line
+        most = shown(system.dose.max or Decimal(0))
+        message = f"{listed(names)}: {shown_interval(standing.dose)} %, above the usual {most} %"
+        found.append(
+            Judgement(
+                "undecided",
+                message,
+                pointed.place,
+                f"{pointed.where}.dose",
+                names,
+                standing.dose,
+                "% w/w",
+                Limit(max=system.dose.max),
+                ("the reason for so much, in the safety report",),
+                entry=system.name,
+                read=system.read,
+                quiet=True,
+            )
+        )
+    return found
+
+
 def _told(case: Case, standing: Standing) -> str:
     system, ph = standing.system, case.solution.ph
     words = f"{shown_interval(standing.dose)} %"
@@ -259,9 +341,13 @@ def _undissociated(case: Case, standing: Standing) -> str:
     if not forms:
         return ""
     form = max(forms, key=lambda form: form.total_percent)
-    low, _, high = (100 * share for share in form.uncharged_share)
-    span = f"{low:.2g}" if f"{low:.2g}" == f"{high:.2g}" else f"{low:.2g} to {high:.2g}"
-    return f", {span} % of it undissociated"
+    low, high = _figure(form.uncharged_share[0]), _figure(form.uncharged_share[2])
+    return f", {low if low == high else f'{low} to {high}'} % of it undissociated"
+
+
+def _figure(share: float) -> str:
+    """A share in %, with as many digits as mean something."""
+    return f"{100 * share:.3g}" if share > 0.1 else f"{100 * share:.2g}"
 
 
 def _oily(case: Case, names: tuple[str, ...]) -> str | None:
@@ -273,7 +359,8 @@ def _oily(case: Case, names: tuple[str, ...]) -> str | None:
     return f"oil is {oil:.1f} %, so less of {listed(names)} is left in the water than this says"
 
 
-def _gap(carrying: list[Standing]) -> str:
-    working = [standing.system for standing in carrying if standing.state == "works"]
-    gaps = {system.gap for system in working}
-    return f"; weak on {gaps.pop()} when it stands alone" if len(gaps) == 1 and None not in gaps else ""
+def _gap(standings: list[Standing]) -> str | None:
+    """What neither a working system nor a booster covers."""
+    working = [standing for standing in standings if standing.state == "works"]
+    gaps = {standing.system.gap for standing in working if not standing.system.booster}
+    return gaps.pop() if len(gaps) == 1 and not any(standing.system.booster for standing in working) else None

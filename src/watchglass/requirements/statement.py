@@ -34,7 +34,8 @@ def _due(
     target, fact = parameters.get("as", "supplied"), parameters.get("unless")
     value = amount_as(portions, target, case.substances)
     due = "straddles" if value is None else limit.standing(value)
-    if due == "outside" or (fact and all(fact in portion.declares for portion in portions)):
+    sources = {portion.line.where for portion in portions}
+    if due == "outside" or (fact and len(sources) == 1 and all(fact in portion.declares for portion in portions)):
         return []
     amount = "" if value is None else f" at {shown_interval(value)} {in_unit(target)}"
     wanted = f"the statement {' or '.join(say)}"
@@ -48,7 +49,10 @@ def _due(
         f"add {say[0]} to label.statements",
         f"or declare {fact} on the material, if the supplier confirms it",
     )
-    if fact:
+    if fact and len(sources) > 1:
+        message += f"; {fact} of one material says nothing of the total of {len(sources)}"
+        needs = (needs[0], "or have the total measured in the product")
+    elif fact:
         message += f"; not due if the supplier declares {fact}"
     else:
         needs = needs[:1]

@@ -53,11 +53,15 @@ def _sum(total: Any, limit: Limit) -> Judgement:
 def _unknown_words(case: Case) -> list[Judgement]:
     """Statement ids and supplier facts that no rule knows; a misspelt one would mend nothing."""
     found = []
-    for statement, place in case.formula.statement_places.items():
+    for number, (statement, place) in enumerate(case.formula.statement_places.items()):
         if statement not in case.statements:
             hint = did_you_mean(statement, case.statements) or "; 'cite' lists the statements that rules ask for"
             message = f'unknown statement "{statement}"{hint}'
-            found.append(Judgement("undecided", message, place, "label.statements", needs=("the id of the statement",)))
+            found.append(
+                Judgement(
+                    "undecided", message, place, f"label.statements[{number}]", needs=("the id of the statement",)
+                )
+            )
     for name, material in case.formula.materials.items():
         for fact in material.declares:
             if fact not in case.facts:

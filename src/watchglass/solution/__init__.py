@@ -19,7 +19,7 @@ from watchglass.solution.mixture import Mixture, mix
 from watchglass.solution.model import Model
 from watchglass.solution.prediction import Prediction, predict
 from watchglass.solution.saturation import HIGH, LOW, MIDDLE, Saturated, free_limit, may_stay_undissolved, saturate
-from watchglass.solution.trust import SOAP, Band, is_soap, refusal
+from watchglass.solution.trust import SOAP, Band, is_soap, refusal, strength_of
 from watchglass.solution.water import debye_huckel_slope, pkw
 from watchglass.substances import Substances
 
@@ -41,6 +41,7 @@ class Forms(NamedTuple):
         substance: INCI name of the acid or base.
         is_acid: Whether the uncharged form is the acid (else the free base or the inner salt).
         total_percent: All forms together, counted as that substance, % w/w of the product, dissolved or not.
+        first_pka: Of its most acidic step, 25 °C.
         uncharged_share: Lowest, middle and highest share of what is dissolved that is uncharged, 0 to 1.
         most_free_percent: What the water can hold of the uncharged form, % w/w of the product; None: no such bound.
     """
@@ -49,6 +50,7 @@ class Forms(NamedTuple):
     is_acid: bool
     total_percent: float
     uncharged_share: tuple[float, float, float]
+    first_pka: float
     most_free_percent: float | None = None
 
     @property
@@ -67,6 +69,7 @@ class Solution(NamedTuple):
         has_water: False for a balm, an oil, a dry powder: pH means nothing there.
         temperature_c: At which a predicted pH is meant.
         equilibrium: The solved mixture, None when it could not be solved.
+        ionic_strength: mol/kg, None where the model does not reach: soap, little water, beyond its highest strength.
         predicted: The predicted pH, None with `why_not`.
         why_not: Why no prediction is given.
         conditional_on: Materials that could move the predicted pH and are not modelled; it then decides nothing.
@@ -81,6 +84,7 @@ class Solution(NamedTuple):
     has_water: bool
     temperature_c: float
     equilibrium: Equilibrium | None
+    ionic_strength: float | None
     predicted: Ph | None
     why_not: str | None
     conditional_on: tuple[str, ...]
@@ -88,11 +92,6 @@ class Solution(NamedTuple):
     ph: Ph | None
     forms: tuple[Forms, ...]
     dissolved: Mapping[str, tuple[float, float]] = MappingProxyType({})
-
-    @property
-    def ionic_strength(self) -> float | None:
-        """mol/kg, None when the mixture could not be solved."""
-        return None if self.equilibrium is None else self.equilibrium.ionic_strength
 
     def form(self, substance: str) -> Forms | None:
         """The forms of one acid or base."""
@@ -116,9 +115,10 @@ def dissolve(
         reading: The measured pH with its tolerance; it wins over the prediction.
     """
     mixture = mix(composition, substances, model, temperature_c)
-    if mixture.water_g < model.no_water_below_percent:
-        why = f"water is {mixture.water_g:.2g} %: there is no water to have a pH"
-        return Solution(mixture, False, temperature_c, None, None, why, (), None, None, ())
+    if mixture.liquid_water_g < model.no_water_below_percent:
+        why = f"water is {mixture.liquid_water_g:.2g} %: there is no water to have a pH"
+        ph = None if reading is None else _measured(reading)
+        return Solution(mixture, False, temperature_c, None, None, None, why, (), None, ph, ())
     caustic = _caustic_percent(composition)
     liquid = liquid_of(composition.portions, temperature_c, mixture.water_g)
     found, why_not = _saturated(mixture, model)
@@ -137,6 +137,7 @@ def dissolve(
         has_water=True,
         temperature_c=temperature_c,
         equilibrium=None if found is None else found.equilibrium,
+        ionic_strength=None if found is None else strength_of(found.mixture, found.equilibrium, model, caustic),
         predicted=predicted,
         why_not=why_not,
         conditional_on=conditional,
@@ -209,7 +210,7 @@ def _forms(mixture: Mixture, ph: Ph, liquid: Liquid, model: Model) -> tuple[Form
         low, high = min(share, *ends), max(share, *ends)
         limit = free_limit(parent, model) if liquid.helped_by(model) is None else None
         most = None if limit is None else limit * mixture.water_g / 1000 * float(parent.molar_mass or 0)
-        forms.append(Forms(parent.name, parent.charge == 0, percent, (low, share, high), most))
+        forms.append(Forms(parent.name, parent.charge == 0, percent, (low, share, high), parent.steps[0].pka, most))
     return tuple(sorted(forms, key=lambda form: form.substance))
 
 

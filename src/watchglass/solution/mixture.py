@@ -18,6 +18,7 @@ class Mixture(NamedTuple):
 
     Attributes:
         water_g: Grams of water in 100 g: trade water, hydrates, water that hydroxides make.
+        liquid_water_g: Grams of it that are poured as water; a dry salt's crystal water is not.
         acids: Every acid and base, all its forms together.
         parents: The substances that `acids` are, in the same order.
         ions: The ions that stay whole.
@@ -27,6 +28,7 @@ class Mixture(NamedTuple):
     """
 
     water_g: float
+    liquid_water_g: float
     acids: tuple[Acid, ...]
     parents: tuple[Substance, ...]
     ions: WholeIons
@@ -80,11 +82,12 @@ def mix(
     ions: dict[str, float] = {}
     media: dict[str, float] = {}
     unmodelled: dict[str, float] = {}
-    water = 0.0
+    water = poured = 0.0
     for substance, percent in _amounts(composition, shifted):
         medium = substance.medium
         if medium == "water":
             water += percent
+            poured += percent
         elif medium is not None:
             media[medium] = media.get(medium, 0.0) + percent
         if substance.acidity == "none" or percent == 0:
@@ -104,6 +107,7 @@ def mix(
     parents = tuple(substances[name] for name in moles) if kg > 0 else ()
     return Mixture(
         water_g=max(water, 0.0),
+        liquid_water_g=poured,
         acids=tuple(_acid(parent, moles[parent.name] / kg, model, temperature_c) for parent in parents),
         parents=parents,
         ions=WholeIons(tuple((amount / kg, ion_charge(ion) or 0) for ion, amount in ions.items()) if kg > 0 else ()),

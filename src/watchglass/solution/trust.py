@@ -101,7 +101,7 @@ def refusal(mixture: Mixture, found: Equilibrium, model: Model, caustic_percent:
         ),
         (
             strength > limits.ionic_strength_above,
-            f"the ionic strength is {strength:.4g} mol/kg, above {limits.ionic_strength_above:g}",
+            f"the ionic strength is above {limits.ionic_strength_above:g} mol/kg",
         ),
         (
             _two_charges(mixture) and strength > limits.ionic_strength_above_with_two_charges,
@@ -125,6 +125,17 @@ def refusal(mixture: Mixture, found: Equilibrium, model: Model, caustic_percent:
         ),
     )
     return next((sentence for holds, sentence in reasons if holds), None)
+
+
+def strength_of(mixture: Mixture, found: Equilibrium, model: Model, caustic_percent: float) -> float | None:
+    """The ionic strength in mol/kg, where the model reaches that far."""
+    limits = model.refuse
+    is_beyond = (
+        mixture.water_g < limits.water_below_percent
+        or found.ionic_strength > limits.ionic_strength_above
+        or is_soap(mixture, model, caustic_percent)
+    )
+    return None if is_beyond else found.ionic_strength
 
 
 def is_soap(mixture: Mixture, model: Model, caustic_percent: float) -> bool:

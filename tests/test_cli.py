@@ -289,7 +289,9 @@ def test_bad_input_is_one_clear_line_at_its_place_and_exit_1(tmp_path: Path, nam
     assert ran.code == 1
     assert ran.err == ""
     told = [found for found in ran.out.splitlines() if found.startswith("bad.yaml:")]
-    assert any(found.startswith(f"bad.yaml:{line}:{column}: error: ") and words in found for found in told), told
+    assert any(
+        found.startswith(f"bad.yaml:{line}:{column}: unreadable, error: ") and words in found for found in told
+    ), told
     assert len([found for found in told if f":{line}:{column}:" in found]) == 1
     assert ran.out.splitlines()[-1].startswith("outcome: breaks")
 
@@ -332,7 +334,7 @@ def test_a_pipe_is_told_to_be_no_plain_file_and_is_not_waited_for(tmp_path: Path
     ran = process("review", "pipe.yaml", "--on", ON, folder=tmp_path)
 
     assert ran.code == 1
-    assert "pipe.yaml:1:1: error: this is not a plain file" in ran.out
+    assert "pipe.yaml:1:1: unreadable, error: this is not a plain file" in ran.out
 
 
 def test_a_link_that_leads_nowhere_is_told(tmp_path: Path, call: Call) -> None:
@@ -342,7 +344,7 @@ def test_a_link_that_leads_nowhere_is_told(tmp_path: Path, call: Call) -> None:
     for name in ("link.yaml", "loop.yaml"):
         ran = call("review", name, "--on", ON)
         assert ran.code == 1
-        assert f"{name}:1:1: error: " in ran.out
+        assert f"{name}:1:1: unreadable, error: " in ran.out
 
 
 def test_a_file_that_may_not_be_opened_is_told(tmp_path: Path, call: Call, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -356,7 +358,7 @@ def test_a_file_that_may_not_be_opened_is_told(tmp_path: Path, call: Call, monke
     ran = call("review", "a.yaml", "--on", ON)
 
     assert ran.code == 1
-    assert "a.yaml:1:1: error: the file cannot be opened: Permission denied" in ran.out
+    assert "a.yaml:1:1: unreadable, error: the file cannot be opened: Permission denied" in ran.out
 
 
 def test_a_broken_file_does_not_keep_the_others_from_being_reviewed(folder: Path, call: Call) -> None:
@@ -407,11 +409,18 @@ def test_a_folder_gives_its_formulas_sorted_without_shelves_and_hidden_files(tmp
         "e.txt",
     ):
         (tmp_path / name).parent.mkdir(exist_ok=True)
-        (tmp_path / name).write_text(MEETS, "utf-8")
+        text = "materials: {ours: {contains: {Squalane: 100}}}\n" if "shelf" in name else MEETS
+        (tmp_path / name).write_text(text, "utf-8")
 
     reviews = reviewed(call("review", ".", "--on", ON, "--format", "json").out)
 
     assert [review["path"] for review in reviews] == ["a.yml", "b.yaml", "sub/c.yaml"]
+
+
+def test_a_formula_that_is_called_a_shelf_is_not_passed_over(tmp_path: Path, call: Call) -> None:
+    (tmp_path / "shelf.yaml").write_text(ERROR, "utf-8")
+
+    assert call("review", ".", "--on", ON).code == 1
 
 
 def test_a_file_that_is_named_is_reviewed_whatever_it_is_called(tmp_path: Path, call: Call) -> None:
@@ -456,14 +465,14 @@ def test_a_dash_reads_standard_input(tmp_path: Path) -> None:
     ran = process("review", "-", "--on", ON, folder=tmp_path, given=ERROR.encode())
 
     assert ran.code == 1
-    assert re.search(r"^-:4:1: error: ", ran.out, re.MULTILINE)
+    assert re.search(r"^-:4:1: product-total, error: ", ran.out, re.MULTILINE)
 
 
 def test_standard_input_is_called_what_it_is_told_to_be_called(tmp_path: Path) -> None:
     ran = process("review", "-", "--stdin-filename", "formulas/a b.yaml", "--on", ON, folder=tmp_path, given=b"")
 
     assert ran.code == 1
-    assert re.search(r"^formulas/a b\.yaml:1:1: error: the file is empty", ran.out, re.MULTILINE)
+    assert re.search(r"^formulas/a b\.yaml:1:1: unreadable, error: the file is empty", ran.out, re.MULTILINE)
 
 
 def test_standard_input_and_a_file_give_the_same_report(folder: Path) -> None:
@@ -487,7 +496,7 @@ def test_standard_input_that_is_not_utf8_is_told_at_its_place(tmp_path: Path) ->
     ran = process("review", "-", "--on", ON, folder=tmp_path, given=b"formula: \xff")
 
     assert ran.code == 1
-    assert "-:1:10: error: not UTF-8" in ran.out
+    assert "-:1:10: unreadable, error: not UTF-8" in ran.out
 
 
 def test_a_standard_input_without_end_is_refused_at_the_limit(tmp_path: Path) -> None:
@@ -510,7 +519,7 @@ def test_a_standard_input_without_end_is_refused_at_the_limit(tmp_path: Path) ->
         out = running.stdout.read().decode()
 
     assert running.returncode == 1
-    assert "-:1:1: error: " in out
+    assert "-:1:1: unreadable, error: " in out
     assert "at most 2,000,000" in out
     assert sent < 40_000_000
 

@@ -201,18 +201,25 @@ def test_a_material_counts_as_what_it_contains() -> None:
     assert lactic.line.material == "lactic-88"
 
 
-def test_a_material_is_used_whatever_its_case_and_wins_over_the_library() -> None:
-    materials = "materials: {urea: {contains: {Glycerin: 86, Aqua: qs}}}"
-    found = expanded(["material: UREA, percent: 10", "material: Aqua, percent: qs"], materials)
+def test_a_material_is_used_whatever_its_case() -> None:
+    materials = "materials: {our urea: {contains: {Glycerin: 86, Aqua: qs}}}"
+    found = expanded(["material: OUR Urea, percent: 10", "material: Aqua, percent: qs"], materials)
     assert exactly(found) == {"Aqua": "91.4", "Glycerin": "8.6"}
 
 
-def test_a_material_named_like_its_own_part_is_told_and_not_counted_as_pure() -> None:
+def test_a_material_with_the_name_of_a_substance_is_told_and_not_counted_as_pure() -> None:
     materials = "materials: {glycerin: {contains: {Glycerin: 86, Aqua: qs}}}"
     found = expanded(["material: Glycerin, percent: 10", "material: Aqua, percent: qs"], materials)
-    (complaint,) = complaints(found, "material")
-    assert "another name than its substance" in complaint.message
+    told = [complaint.message for complaint in complaints(found, "material")]
+    assert told[0] == 'the material "glycerin" has the name of a substance; give it a name of its own'
     assert found.percent(["Glycerin"]) == Interval.exactly(0)
+
+
+def test_materials_whose_names_differ_only_in_case_are_told() -> None:
+    materials = "materials: {stock: {contains: {Aqua: 100}}, Stock: {contains: {Urea: 100}}}"
+    found = expanded(["material: stock, percent: 10", "material: Aqua, percent: qs"], materials)
+    (complaint,) = complaints(found, "material")
+    assert complaint.message == 'the materials "stock" and "Stock" have the same name but for its case'
 
 
 def test_a_blend_and_its_premix_have_the_same_arithmetic() -> None:

@@ -15,6 +15,7 @@ ORDER = [
     "interval",
     "sheet",
     "schema",
+    "proofread",
     "library",
     "substances",
     "formula",

@@ -158,7 +158,10 @@ def test_a_missing_statement_is_its_own_mend() -> None:
     document = in_json(reviewed("breaks"))
     finding = next(finding for finding in document["reviews"][0]["findings"] if finding["rule"] == "label")
 
-    assert finding["mend"] == {"add_statement": ["sunburn-alert"]}
+    (text,) = finding["mend"]["add_statement"].values()
+    assert list(finding["mend"]["add_statement"]) == ["sunburn-alert"]
+    assert "Sunburn Alert" in text
+    assert f"the statement sunburn-alert: {text}" in " ".join(in_text(reviewed("breaks")).split())
 
 
 def test_an_interval_keeps_both_ends() -> None:
@@ -258,7 +261,9 @@ def test_every_finding_that_is_not_only_remembered_starts_a_line_with_path_line_
 
     assert len(starts) == len(told)
     for line, finding in zip(starts, told, strict=True):
-        assert line.startswith(f"{name}.yaml:{finding['line']}:{finding['column']}: {finding['severity']}")
+        address = finding["rule"] + (f"#{finding['entry']}" if finding["entry"] else "")
+        assert line.startswith(f"{name}.yaml:{finding['line']}:{finding['column']}: {address}")
+        assert f", {finding['severity']}: " in line
         assert finding["message"] in line
 
 
@@ -404,7 +409,7 @@ def test_colour_only_repeats_what_a_word_says(name: str) -> None:
 def test_every_severity_and_outcome_is_a_word_of_its_own() -> None:
     told = in_text(*map(reviewed, TEXTS))
 
-    for word in (": error: ", ": warning: undecided: ", ": warning: coming: ", ": note: deviation: "):
+    for word in (", error: ", ", warning: undecided: ", ", warning: coming: ", ", note: deviation: "):
         assert word in told
 
 

@@ -668,21 +668,3 @@ def test_more_of_a_substance_never_turns_a_break_of_a_ceiling_into_a_pass(first:
 
     if verdict(reviewed(sheet(f"Glycolic Acid {less / 100}", "Aqua qs"), ceiling)) == "breaks":
         assert verdict(reviewed(sheet(f"Glycolic Acid {more / 100}", "Aqua qs"), ceiling)) == "breaks"
-
-
-# -- a rulebook that cannot be built -------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("rules", "told"),
-    [
-        ([at_most({"always": {"max": 1}}), at_most({"always": {"max": 2}})], "stands twice"),
-        ([rule({"percent": {"of": "Glycolic Acit"}}, values={"always": {"max": 1}})], "Glycolic Acid"),
-        ([at_most({"always": {"max": 1}}, source={"ref": "hearsay", "read": "primary"})], "hearsay"),
-        ([rule({"statement": {"say": ["sunburn-allert"], "of": "Lactic Acid"}})], "sunburn-allert"),
-    ],
-)
-def test_a_rule_that_names_what_does_not_exist_is_refused_by_name(rules: list[dict[str, Any]], told: str) -> None:
-    with pytest.raises(CannotRun, match="the-rule") as refusal:
-        book_of(*rules)
-    assert told in str(refusal.value)

@@ -76,6 +76,8 @@ def place_of(word: str, text: str) -> Place:
 def resolved(part: Any, root: dict[str, Any]) -> dict[str, Any]:
     """A part of a schema with what its reference says; its own words win."""
     found: dict[str, Any] = dict(part)
+    for base in found.pop("allOf", ()):
+        found = resolved(base, root) | found
     while "$ref" in found:
         target = root
         for step in found.pop("$ref").removeprefix("#/").split("/"):
@@ -223,7 +225,7 @@ def test_an_unknown_schema_is_no_file() -> None:
         # limits
         ("percent: 0.3", "percent: -0.3", "-0.3", ["percent is -0.3", "at least 0"]),
         ("percent: 0.3", "percent: 1000.5", "1000.5", ["percent is 1000.5", "at most 1000"]),
-        ("formula: Low-tide body gel", "formula: " + "x" * 201, "x" * 201, ["formula", "at most 200"]),
+        ("formula: Low-tide body gel", "formula: " + "x" * 201, "x" * 201, ["formula", "more than 200 characters"]),
         # the wrong kind of thing
         ("[eu, us]", "eu", "eu\n", ['markets is "eu"', "a list", "for example"]),
         ("[eu, us]", "{eu: 1}", "{eu: 1}", ["markets", "a map", "a list"]),

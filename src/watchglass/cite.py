@@ -10,7 +10,7 @@ from typing import Any
 from watchglass.interval import Limit
 from watchglass.requirements.percent import in_unit
 from watchglass.requirements.preserved import limit_of
-from watchglass.rulebook import ALWAYS, Repealed, Rule, Rulebook, Unread, Value
+from watchglass.rulebook import ALWAYS, Repealed, Rule, Rulebook, Unread, Value, text_of
 
 _READ = {
     "primary": "read in the source itself",
@@ -54,6 +54,19 @@ def on_rule(rules: Sequence[Rule], book: Rulebook, width: int | None = None) -> 
     return "\n".join(lines) + "\n"
 
 
+def on_statement(statement: str, book: Rulebook, width: int | None = None) -> str:
+    """One label statement: what it must say, its source, and the rules that ask for it."""
+    facts = book.statements[statement]
+    source = book.sources[facts["source"]["ref"]]
+    rules = [rule.address for rule in book.rules if statement in _parameters(rule).get("say", ())]
+    lines = [f"{statement}: {facts['title']}"]
+    lines += _entry("says", text_of(facts), width)
+    lines += _entry("asked for by", ", ".join(rules), width)
+    lines += _entry("source", _source(source, facts["source"].get("at")), width)
+    lines += _entry("read", _READ[facts["source"]["read"]], width)
+    return "\n".join(lines) + "\n"
+
+
 def _row(rule: Rule, width: int | None) -> list[str]:
     assert rule.row is not None
     lines = _entry("of", _words(_parameters(rule).get("of", "")), width)
@@ -76,7 +89,11 @@ def _systems(rule: Rule, width: int | None) -> list[str]:
         told = f"{_words(system['of'])}; pH {ph}; dose {dose} %"
         told += "; only supports others" if system.get("booster") else ""
         told += f"; weak on {system['gap']} alone" if "gap" in system else ""
-        lines += _entry(f"system {system['system']}", f"{told} (read: {system['read']})", width)
+        told += f" (read: {system['read']})"
+        told += f"; {system['note']}" if "note" in system else ""
+        lines += _entry(f"system {system['system']}", told, width)
+    for key, value in _parameters(rule)["by_nature"].items():
+        lines += _entry(f"by nature, {key.replace('_', ' ')}", _words(value), width)
     return lines
 
 

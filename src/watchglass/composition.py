@@ -18,6 +18,7 @@ from watchglass.substances import Substance, Substances
 
 MOST_PREMIX_DEPTH = 8
 MOST_SUGGESTIONS = 20
+MOST_PORTIONS = 20_000
 HUNDRED = Decimal(100)
 
 What = Literal["product", "material", "batch", "names"]
@@ -131,6 +132,7 @@ class _Expansion:
         self._totals: list[Total] = []
         self._complaints: dict[tuple[Place, str], Complaint] = {}
         self._suggested = 0
+        self._check_names()
 
     # -- lines ---------------------------------------------------------------------------------------------------
 
@@ -200,6 +202,19 @@ class _Expansion:
 
     # -- materials -----------------------------------------------------------------------------------------------
 
+    def _check_names(self) -> None:
+        """A material is never taken for a substance, nor one material for another."""
+        first: dict[str, Material] = {}
+        for name, material in self._formula.materials.items():
+            where, place = f"materials.{name}", self._place_of(material)
+            if self._substances.find(name) is not None:
+                message = f'the material "{name}" has the name of a substance; give it a name of its own'
+                self._note(Complaint("material", place, where, message))
+            other = first.setdefault(folded(name), material)
+            if other is not material:
+                message = f'the materials "{other.name}" and "{name}" have the same name but for its case'
+                self._note(Complaint("material", place, where, message))
+
     def add(self, line: Line, percent: Decimal) -> None:
         """What one line brings."""
         material = self._materials.get(folded(line.material))
@@ -222,6 +237,10 @@ class _Expansion:
         """What a material brings; `strength` is its own share of the bought material that it comes in."""
         declares = declares | frozenset(material.declares)
         for part, share in self._shares(material).items():
+            if len(self._portions) + len(self._unknown) >= MOST_PORTIONS:
+                message = f"the materials open into more than {MOST_PORTIONS:,} parts; no more are counted"
+                self._note(Complaint("material", self._formula.place("materials"), "materials", message))
+                return
             part_amount = Interval(_share(amount.low, share.low), _share(amount.high, share.high))
             within = Interval(_share(strength.low, share.low), _share(strength.high, share.high))
             place, where = self._place_of_part(material, part), f"materials.{material.name}.{part}"
@@ -229,19 +248,14 @@ class _Expansion:
             if inner is None:
                 self._add_named(part, part_amount, within, line, declares, place, where)
             elif folded(part) in chain:
-                self._note(Complaint("material", place, where, self._circle(part, chain)))
+                names = " in ".join(f'"{name}"' for name in (part, *reversed(chain)))
+                self._note(Complaint("material", place, where, f"{names} goes round in a circle"))
             elif len(chain) >= MOST_PREMIX_DEPTH:
                 words = f"materials inside materials go deeper than {MOST_PREMIX_DEPTH}"
                 self._note(Complaint("material", place, where, words))
             else:
                 handled = Interval.exactly(HUNDRED) if material.made else within  # a premix is made from its parts
                 self._add_material(inner, part_amount, line, declares, (*chain, folded(part)), handled)
-
-    def _circle(self, part: str, chain: tuple[str, ...]) -> str:
-        if len(chain) == 1 and self._substances.find(part) is not None:
-            return f'the material "{part}" holds "{part}", itself; give the material another name than its substance'
-        names = " in ".join(f'"{name}"' for name in (part, *reversed(chain)))
-        return f"{names} goes round in a circle"
 
     def _add_named(
         self,

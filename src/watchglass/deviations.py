@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from watchglass.composition import MOST_SUGGESTIONS
 from watchglass.findings import FIRM, Finding, about_the_file
 from watchglass.formula import Deviation, Formula
 from watchglass.nearest import did_you_mean
@@ -28,21 +29,26 @@ def covering(finding: Finding, formula: Formula, on: str) -> Deviation | None:
 
 def idle(formula: Formula, findings: Iterable[Finding], on: str, book: Rulebook) -> Iterator[Finding]:
     """Deviations that cover nothing: unknown, expired, for law or arithmetic, or without a break to cover."""
+    if not formula.deviations:
+        return
     used = {id(finding.deviation) for finding in findings if finding.deviation is not None}
+    known = frozenset(book.addresses)
+    hints = 0
     for number, deviation in enumerate(formula.deviations):
         if id(deviation) in used:
             continue
-        message = _what_is_wrong(deviation, on, book)
+        hints += deviation.rule not in known
+        message = _what_is_wrong(deviation, on, book, known, hints <= MOST_SUGGESTIONS)
         where, why = f"deviations[{number}]", "A deviation that covers nothing hides what was meant to be accepted."
         yield about_the_file(DEVIATIONS, "warning", "practice", deviation.place, where, message, "Deviations", why)
 
 
-def _what_is_wrong(deviation: Deviation, on: str, book: Rulebook) -> str:
+def _what_is_wrong(deviation: Deviation, on: str, book: Rulebook, known: frozenset[str], hint: bool) -> str:
     called = f'deviation from "{deviation.rule}"'
-    if deviation.rule not in book.addresses:
+    if deviation.rule not in known:
         if book.find(deviation.rule):
             return f"{called}: this is a table; name the row as {deviation.rule}#ENTRY"
-        return f"{called}: no such rule{did_you_mean(deviation.rule, (*book.ids, *book.addresses))}"
+        return f"{called}: no such rule{did_you_mean(deviation.rule, (*book.ids, *known)) if hint else ''}"
     rules = book.find(deviation.rule)
     if rules and rules[0].binding in FIRM:
         kind = rules[0].binding

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
 from typing import Literal, NamedTuple
 
 from watchglass.composition import Composition
@@ -22,7 +23,10 @@ FIRM = ("law", "arithmetic")
 
 
 class Finding(NamedTuple):
-    """One rule's verdict on one place of one formula, for one market."""
+    """One rule's verdict on one place of one formula, for one market.
+
+    `statements` are the ids of label statements any one of which would mend it, `texts` what each must say.
+    """
 
     rule: str
     entry: str | None
@@ -45,6 +49,7 @@ class Finding(NamedTuple):
     changes_on: str | None = None
     deviation: Deviation | None = None
     statements: tuple[str, ...] = ()
+    texts: Mapping[str, str] = MappingProxyType({})
 
     @property
     def address(self) -> str:

@@ -10,9 +10,10 @@ from typing import Literal, NamedTuple, TypeAlias
 
 from watchglass.errors import START, Place
 from watchglass.schema import Fault, faults
-from watchglass.sheet import Mapping, Node, Scalar, Sequence
+from watchglass.sheet import MOST_DIGITS, SMALLEST_NUMBER, Mapping, Node, Scalar, Sequence
 
 QS: Literal["qs"] = "qs"
+LARGEST_BATCH_GRAMS = Decimal("1e9")
 Amount: TypeAlias = Decimal | Literal["qs"]
 
 
@@ -126,6 +127,12 @@ class Formula(NamedTuple):
     places: dict[str, Place]
 
     @property
+    def not_judged(self) -> tuple[str, ...]:
+        """The keys that the author gave and that no rule looks at yet."""
+        given = {"label.ingredients": self.ingredients, "label.claims": self.claims}
+        return tuple(key for key, value in given.items() if value)
+
+    @property
     def lines(self) -> tuple[Line, ...]:
         """All lines of all phases, in order."""
         return tuple(line for phase in self.phases for line in phase.lines)
@@ -140,7 +147,7 @@ def check(node: Node) -> list[Fault]:
     if not isinstance(node, Mapping):
         return [Fault(node.place, "", "a formula is a map of keys that starts with 'formula: TITLE'")]
     found = faults(node, "formula")
-    return found or _impossible_dates(node) or _empty_target(node)
+    return found or _impossible_dates(node) or _empty_target(node) or _impossible_batch(node)
 
 
 def model(node: Node, shelf: dict[str, Material] | None = None) -> Formula:
@@ -299,6 +306,19 @@ def _tests(root: Mapping) -> tuple[Test, ...]:
         Test(_text(entry, "name"), _optional_text(entry, "method"), _text(entry, "date"), _text(entry, "result"))
         for entry in entries
     )
+
+
+def _impossible_batch(root: Mapping) -> list[Fault]:
+    """A batch of nothing, or one beyond the numbers that are read."""
+    batch = root.items.get("batch")
+    if not isinstance(batch, Scalar):
+        return []
+    digits = sum(character.isdigit() for character in batch.raw)
+    grams = _grams(batch.raw) if digits <= MOST_DIGITS else None
+    if grams is not None and SMALLEST_NUMBER <= grams <= LARGEST_BATCH_GRAMS:
+        return []
+    shown = batch.raw if len(batch.raw) <= 24 else batch.raw[:21] + "..."
+    return [Fault(batch.place, "batch", f'batch is "{shown}"; it must be more than 0 and at most 1,000,000 kg')]
 
 
 def _empty_target(root: Mapping) -> list[Fault]:

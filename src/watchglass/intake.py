@@ -33,6 +33,15 @@ def formula_of(text: str | bytes, folder: Path) -> Formula | list[Fault]:
         return [Fault(error.place, "", error.message)]
 
 
+def is_shelf(text: str | bytes) -> bool:
+    """Whether a text is a sound shelf of materials and no formula."""
+    try:
+        node = read(text)
+    except Unreadable:
+        return False
+    return isinstance(node, Mapping) and "materials" in node.items and not schema.faults(node, "shelf")
+
+
 def bytes_of(path: Path) -> bytes:
     """The bytes of a file, no more than can be read.
 

@@ -10,6 +10,8 @@ import contextlib
 import hashlib
 import json
 import os
+import re
+import stat
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -17,17 +19,22 @@ from typing import Any
 from watchglass import __version__
 from watchglass.errors import CannotRun, Unreadable, located
 from watchglass.nearest import folded
+from watchglass.proofread import proofread
 from watchglass.schema import faults
 from watchglass.sheet import plain, read
 
-# The files that are not lists of rules, with their schemas; None: constants that only the engine reads.
+# The files that are not lists of rules, with their schemas.
 _SCHEMAS: dict[str, str | None] = {
     "sources.yaml": "sources",
     "statements.yaml": "statements",
-    "atomic-weights.yaml": None,
-    "model.yaml": None,
-    "kinds.yaml": None,
+    "atomic-weights.yaml": "atomic-weights",
+    "kinds.yaml": "kinds",
+    "model.yaml": None,  # the engine's own constants: the code that reads them is their schema
 }
+
+
+MOST_KEPT = 6
+_OURS = re.compile(r"rules-[0-9.]+-[0-9a-f]{8}-[0-9a-f]{16}\.json")
 
 
 def rules_folder() -> Path:
@@ -52,9 +59,16 @@ def rules_hash() -> str:
 def hash_of(folder: Path) -> str:
     """A short hash of the names and bytes of all YAML files in a folder."""
     digest = hashlib.sha256()
-    for path in sorted(folder.rglob("*.yaml")):
-        digest.update(path.relative_to(folder).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
+    for path in _files_of(folder):
+        try:
+            digest.update(path.relative_to(folder).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
+        except OSError as error:
+            raise CannotRun(f"rules/{path.relative_to(folder).as_posix()}: {error.strerror}") from None
     return digest.hexdigest()[:16]
+
+
+def _files_of(folder: Path) -> list[Path]:
+    return sorted(path for path in folder.rglob("*.yaml") if path.is_file())
 
 
 @cache
@@ -62,14 +76,29 @@ def load() -> dict[str, Any]:
     """All rule files as plain data, under the keys rules, substances and the names of the other files.
 
     Raises:
-        CannotRun: A file cannot be read or does not fit its schema.
+        CannotRun: A file is missing, cannot be read or does not fit its schema.
     """
     kept = _cache_file(rules_hash())
-    with contextlib.suppress(OSError, ValueError):
-        data: dict[str, Any] = json.loads(kept.read_text("utf-8"))
-        return data
-    data = read_folder(rules_folder())
-    _keep(data, kept)
+    data = None if kept is None else _kept(kept)
+    if data is None:
+        data = read_folder(rules_folder())
+        if kept is not None:
+            _keep(data, kept)
+    return data
+
+
+def _kept(kept: Path) -> dict[str, Any] | None:
+    """What was kept, if it is whole and our own; anything else counts as nothing kept."""
+    try:
+        state = kept.lstat()
+        if not stat.S_ISREG(state.st_mode) or (hasattr(os, "getuid") and state.st_uid != os.getuid()):
+            return None
+        digest, _, body = kept.read_bytes().partition(b"\n")
+        if hashlib.sha256(body).hexdigest().encode() != digest:
+            return None
+        data: dict[str, Any] = json.loads(body)
+    except (OSError, ValueError, RecursionError):
+        return None
     return data
 
 
@@ -80,7 +109,7 @@ def read_folder(folder: Path) -> dict[str, Any]:
         CannotRun: One line for each fault, with its place.
     """
     data: dict[str, Any] = {"rules": [], "substances": []}
-    for path in sorted(folder.rglob("*.yaml")):
+    for path in _files_of(folder):
         name = path.relative_to(folder).as_posix()
         if name in _SCHEMAS:
             data[name.removesuffix(".yaml")] = _read_file(path, name, _SCHEMAS[name])
@@ -88,7 +117,13 @@ def read_folder(folder: Path) -> dict[str, Any]:
             data["substances"] += _read_file(path, name, "substances")
         else:
             data["rules"] += [rule | {"file": name} for rule in _read_file(path, name, "rules")]
+    missing = [name for name in _SCHEMAS if name.removesuffix(".yaml") not in data]
+    if missing:
+        raise CannotRun(f"the rule folder lacks {', '.join(f'rules/{name}' for name in missing)}")
     data["names"] = names_of(data["substances"])
+    found = proofread(data)
+    if found:
+        raise CannotRun("\n".join(found))
     return data
 
 
@@ -115,21 +150,40 @@ def _read_file(path: Path, name: str, schema: str | None) -> Any:
     return plain(node)
 
 
-def _cache_file(state: str) -> Path:
-    home = os.environ.get("XDG_CACHE_HOME") or os.path.join(os.path.expanduser("~"), ".cache")
-    shape = hashlib.sha256(Path(__file__).read_bytes()).hexdigest()[:8]  # this module decides what the file holds
-    return Path(home) / "watchglass" / f"rules-{__version__}-{shape}-{state}.json"
+def _cache_file(state: str) -> Path | None:
+    """Where the data of a state of the rules is kept; None where there is no place for it."""
+    home = os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~/.cache")
+    if not os.path.isabs(home):
+        return None
+    here = Path(__file__).resolve().parent
+    makers = [here / f"{name}.py" for name in ("library", "nearest", "proofread", "schema", "sheet")]
+    shape = hashlib.sha256()  # of all that decides what the file holds
+    for path in (*makers, *sorted((here / "schemas").glob("*.json"))):
+        shape.update(path.read_bytes())
+    return Path(home) / "watchglass" / f"rules-{__version__}-{shape.hexdigest()[:8]}-{state}.json"
 
 
 def _keep(data: dict[str, Any], kept: Path) -> None:
     """Write the cache whole, or not at all; without a writable cache folder everything works, only slower."""
     import tempfile
 
-    with contextlib.suppress(OSError):
+    body = json.dumps(data, ensure_ascii=False).encode()
+    unfinished: str | None = None
+    try:
         kept.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.NamedTemporaryFile("w", encoding="utf-8", dir=kept.parent, delete=False) as file:
-            json.dump(data, file, ensure_ascii=False)
-        os.replace(file.name, kept)
-        for older in kept.parent.glob("rules-*.json"):
-            if older != kept:
-                older.unlink(missing_ok=True)
+        with tempfile.NamedTemporaryFile(dir=kept.parent, delete=False) as file:
+            unfinished = file.name
+            file.write(hashlib.sha256(body).hexdigest().encode() + b"\n" + body)
+        os.replace(unfinished, kept)
+        _forget_old(kept.parent)
+    except OSError:
+        if unfinished is not None:
+            with contextlib.suppress(OSError):
+                os.unlink(unfinished)
+
+
+def _forget_old(folder: Path) -> None:
+    """Keep the newest few states: two checkouts take turns, and a day of work on rules leaves no heap."""
+    ours = [path for path in folder.iterdir() if _OURS.fullmatch(path.name)]
+    for path in sorted(ours, key=lambda path: path.stat().st_mtime_ns)[:-MOST_KEPT]:
+        path.unlink(missing_ok=True)

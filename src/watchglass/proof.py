@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -48,14 +49,21 @@ class Outcome(NamedTuple):
     def proves(self, example: Example) -> bool:
         """Whether the verdict came out and the message holds the words that it must."""
         told = " ".join(self.messages)
-        return example.verdict in self.verdicts and all(word in told for word in example.facts.get("says", ()))
+        words = example.facts.get("says", ())
+        return example.verdict in self.verdicts and all(_is_said(word, told) for word in words)
+
+
+def _is_said(word: str, told: str) -> bool:
+    """Whether a word stands there by itself: 10 is not said by 10.01."""
+    return re.search(rf"(?<![\w.]){re.escape(word)}(?![\w]|\.[0-9])", told) is not None
 
 
 def examples(book: Rulebook) -> Iterator[Example]:
     """Every example of every rule and row."""
     for rule in book.rules:
-        own = rule.row.get("examples", ()) if rule.row is not None else rule.facts.get("examples", ())
-        for facts in own:
+        shared = rule.facts.get("examples", ())
+        own = shared if rule.row is None else [facts for facts in shared if facts.get("entry") == rule.entry]
+        for facts in [*own, *(rule.row.get("examples", ()) if rule.row is not None else ())]:
             verdict = next(verdict for verdict in VERDICTS if verdict in facts)
             yield Example(rule, facts, verdict)
 

@@ -15,7 +15,7 @@ from watchglass.formula import Formula, Measured
 from watchglass.interval import Interval, Limit
 from watchglass.requirements import Case, Judgement
 from watchglass.requirements.dissolved import undissolved
-from watchglass.rulebook import Repealed, Rule, Rulebook, Severity, Tier, Unread, Value
+from watchglass.rulebook import Repealed, Rule, Rulebook, Severity, Tier, Unread, Value, text_of
 from watchglass.solution import dissolve
 from watchglass.solution.model import Model
 
@@ -232,6 +232,7 @@ class _Bench:
             why=rule.why,
             needs=judgement.needs,
             statements=judgement.statements,
+            texts={statement: text_of(self._book.statements[statement]) for statement in judgement.statements},
         )
 
 

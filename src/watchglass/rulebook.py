@@ -151,6 +151,14 @@ class Rulebook(NamedTuple):
         return [rule for rule in self.rules if address in (rule.id, rule.address)]
 
 
+def text_of(statement: Mapping[str, Any]) -> str:
+    """What a statement must say: word for word where a law mandates it, else in our own words."""
+    if "wording" in statement:
+        return f'"{statement["wording"]}" (word for word)'
+    summary: str = statement["summary"]
+    return " ".join(summary.split())
+
+
 @cache
 def load() -> Rulebook:
     """The rulebook of the shipped rule folder, read once.
@@ -162,26 +170,31 @@ def load() -> Rulebook:
 
 
 def build(data: Mapping[str, Any], state: str) -> Rulebook:
-    """A rulebook from the plain data of a rule folder.
+    """A rulebook from the plain data of a rule folder that was proofread.
 
     Raises:
-        CannotRun: A rule names a substance, source or statement that does not exist, or an id stands twice.
+        CannotRun: The model lacks a constant.
     """
     substances = Substances(data["substances"], data["atomic-weights"]["weights"], data["names"])
     rules: list[Rule] = []
     for facts in data["rules"]:
         rules += _rules(facts, substances, data["kinds"])
-    book = Rulebook(
+    return Rulebook(
         rules=tuple(rules),
         substances=substances,
-        model=Model.of(data["model"]),
+        model=_model(data["model"]),
         sources=data["sources"],
         statements=data["statements"],
         hash=state,
         facts=_supplier_facts(data["rules"]),
     )
-    _check_references(book)
-    return book
+
+
+def _model(facts: Mapping[str, Any]) -> Model:
+    try:
+        return Model.of(facts)
+    except (AttributeError, KeyError, TypeError, ValueError) as error:
+        raise CannotRun(f"rules/model.yaml: a constant is missing or of another kind: {error}") from None
 
 
 def _rules(facts: Mapping[str, Any], substances: Substances, kinds: Kinds) -> list[Rule]:
@@ -195,15 +208,7 @@ def _rule(facts: Mapping[str, Any], row: Mapping[str, Any] | None, substances: S
     word, parameters = next(iter(facts["require"].items()))
     own = row or {}
     parameters = parameters | {key: own[key] for key in _ROW_PARAMETERS if key in own}
-    try:
-        check = compile_check(word, parameters, substances)
-    except KeyError as error:
-        name = error.args[0]
-        near = substances.nearest(str(name)) + [group for group in substances.groups if str(name)[:5] in group]
-        hint = f"; the nearest known: {', '.join(near[:3])}" if near else ""
-        raise CannotRun(
-            f'rules/{facts["file"]}: rule {_address(facts, row)} names "{name}", which is not known{hint}'
-        ) from None
+    check = compile_check(word, parameters, substances)
     conditions = [block for block in (facts.get("applies"), own.get("applies")) if block is not None]
     source = dict(facts["source"]) | {key: own[key] for key in ("at", "read") if key in own}
     if "entry" in own and "at" in source:
@@ -226,10 +231,6 @@ def _rule(facts: Mapping[str, Any], row: Mapping[str, Any] | None, substances: S
         facts=facts,
         row=row,
     )
-
-
-def _address(facts: Mapping[str, Any], row: Mapping[str, Any] | None) -> str:
-    return facts["rule"] if row is None else f"{facts['rule']}#{row['entry']}"
 
 
 def _severity(facts: Mapping[str, Any]) -> Severity:
@@ -274,9 +275,6 @@ def _value(value: Mapping[str, Any] | None) -> Value:
     return limit_of(value)
 
 
-# -- references --------------------------------------------------------------------------------------------------
-
-
 def _supplier_facts(rules: Iterable[Mapping[str, Any]]) -> frozenset[str]:
     """Every supplier fact that some rule asks for."""
     facts: set[str] = set()
@@ -288,23 +286,3 @@ def _supplier_facts(rules: Iterable[Mapping[str, Any]]) -> frozenset[str]:
         if word == "preserved" and "water_activity_at_most" in parameters["by_nature"]:
             facts.add(f"water-activity-at-most-{parameters['by_nature']['water_activity_at_most']}")
     return frozenset(facts)
-
-
-def _check_references(book: Rulebook) -> None:
-    faults: list[str] = []
-    seen: set[str] = set()
-    for rule in book.rules:
-        here = f"rules/{rule.facts['file']}: rule {rule.address}"
-        if rule.address in seen:
-            faults.append(f"{here} stands twice; an id is given once")
-        seen.add(rule.address)
-        if rule.source["ref"] not in book.sources:
-            faults.append(f"{here} cites the source {rule.source['ref']!r}, which rules/sources.yaml does not have")
-        parameters = next(iter(rule.facts["require"].values())) | (rule.row or {})
-        faults += [
-            f"{here} asks for the statement {say!r}, which rules/statements.yaml does not have"
-            for say in parameters.get("say", ())
-            if say not in book.statements
-        ]
-    if faults:
-        raise CannotRun("\n".join(faults))

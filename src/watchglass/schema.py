@@ -8,14 +8,18 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
 from collections.abc import Iterator
 from functools import cache
+from itertools import islice
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from watchglass.errors import Place, one_line
 from watchglass.nearest import did_you_mean
 from watchglass.sheet import Mapping, Node, Scalar, Sequence, Step, at, dotted, plain
+
+MOST_FAULTS = 50
 
 
 class Fault(NamedTuple):
@@ -66,8 +70,11 @@ def faults(node: Node, name: str) -> list[Fault]:
     document = plain(node)
     if _gate(name)(document):
         return []
-    found = sorted({_clean(fault) for error in _errors(name, document) for fault in _faults(error, node)})
-    return _without_echoes(found) or [Fault(node.place, "", f"this does not fit the {name} schema")]
+    all_of_them = (_clean(fault) for error in _errors(name, document) for fault in _faults(error, node))
+    found = _without_echoes(sorted(set(islice(all_of_them, MOST_FAULTS))))
+    if len(found) >= MOST_FAULTS:
+        found.append(Fault(found[-1].place, "", f"more faults follow; the first {MOST_FAULTS} are shown"))
+    return found or [Fault(node.place, "", f"this does not fit the {name} schema")]
 
 
 def _clean(fault: Fault) -> Fault:
@@ -142,7 +149,7 @@ def _unknown_keys(error: Any, node: Mapping, where: str) -> Iterator[Fault]:
 
 
 def _sentence(error: Any, node: Node, path: list[Step]) -> str:
-    name = next((f"{step}" for step in reversed(path) if isinstance(step, str)), "the file")
+    name = _called(path)
     writers = {
         "required": _missing_key, "enum": _not_a_word, "type": _wrong_type, "anyOf": _no_choice, "oneOf": _no_choice,
         "pattern": _wrong_pattern,
@@ -157,11 +164,22 @@ def _sentence(error: Any, node: Node, path: list[Step]) -> str:
     if error.validator in ("minItems", "minProperties", "minLength"):
         return f"{name} is empty{_example(error.schema)}"
     if error.validator in ("maxItems", "maxProperties", "maxLength"):
-        return f"{name} holds too much: at most {error.validator_value}"
+        many = "characters" if error.validator == "maxLength" else "entries"
+        return f"{name} has more than {error.validator_value} {many}"
     if error.validator == "uniqueItems" and isinstance(node, Sequence):
-        words = [item.raw for item in node.items if isinstance(item, Scalar)]
-        return f"{name} names {next(word for word in words if words.count(word) > 1)} twice"
+        words = Counter(item.raw for item in node.items if isinstance(item, Scalar))
+        return f"{name} names {next(word for word, times in words.items() if times > 1)} twice"
     return f"{name} does not fit the schema ({error.validator})"
+
+
+def _called(path: list[Step]) -> str:
+    """The last key of a path, with the number of an item behind it.
+
+    >>> _called(["phases", "a", "lines", 0]), _called([])
+    ('lines[0]', 'the file')
+    """
+    name = next((number for number in range(len(path) - 1, -1, -1) if isinstance(path[number], str)), None)
+    return "the file" if name is None else dotted(path[name:])
 
 
 def _missing_key(error: Any, node: Node, name: str) -> str:
@@ -181,7 +199,7 @@ def _wrong_type(error: Any, node: Node, name: str) -> str:
     wanted = error.validator_value
     types = [wanted] if isinstance(wanted, str) else wanted
     if isinstance(node, Scalar) and isinstance(node.value, str) and {"number", "integer"} & set(types):
-        return f"{name} is {_shown(node)}; {_number_hint(node.value)}"
+        return f"{name} is {_shown(node)}; {_number_hint(node.value, types)}"
     called = {
         "object": "a map of keys", "array": "a list", "string": "text", "number": "a number",
         "integer": "a whole number", "boolean": "true or false", "null": "nothing",
@@ -191,12 +209,14 @@ def _wrong_type(error: Any, node: Node, name: str) -> str:
     return f"{name} is {_shown(node)}; it must be {wants}{'; put it in quotes' if is_text else _example(error.schema)}"
 
 
-def _number_hint(text: str) -> str:
+def _number_hint(text: str, choices: list[str]) -> str:
     if re.fullmatch(r"\s*[-+]?[0-9]+,[0-9]+\s*", text):
         return f"a decimal comma is not read as a number: write {text.strip().replace(',', '.')}"
     if re.fullmatch(r"\s*[-+]?[0-9.,]+\s*%\s*", text):
         return f"write the number without %: {text.replace('%', '').strip().replace(',', '.')}"
-    return 'it must be a number such as 4.5 (or "qs" where a rest is meant)'
+    if "qs" in choices:
+        return 'it must be a number such as 4.5, or "qs" where the rest is meant'
+    return "it must be a number such as 4.5, without a unit"
 
 
 def _wrong_pattern(error: Any, node: Node, name: str) -> str:
@@ -213,10 +233,10 @@ def _no_choice(error: Any, node: Node, name: str) -> str:
             return f"{what} holds {' and '.join(present)}; only one of them can be"
         return f"{what} needs one of: {', '.join(keys)}"
     if isinstance(node, Scalar) and isinstance(node.value, str):
-        numeric = any("number" in _types(choice) for choice in error.validator_value)
-        if numeric:
-            return f"{name} is {_shown(node)}; {_number_hint(node.value)}"
-    return f"{name} is {_shown(node)}; it must be {error.schema.get('description', 'something else')}"
+        choices = [kind for choice in error.validator_value for kind in (*_types(choice), str(choice.get("const", "")))]
+        if "number" in choices:
+            return f"{name} is {_shown(node)}; {_number_hint(node.value, choices)}"
+    return f"{name} is {_shown(node)}; see {error.schema.get('title', 'the schema')}{_example(error.schema)}"
 
 
 def _types(choice: dict[str, Any]) -> list[str]:
@@ -234,13 +254,23 @@ def _shown(node: Node) -> str:
 
 
 def _example(schema: dict[str, Any], key: str = "") -> str:
-    if "$ref" in schema:
-        schema = vocabulary().get(schema["$ref"].rsplit("/", 1)[-1], {}) | schema
+    reference = schema.get("$ref") or next((part["$ref"] for part in schema.get("allOf", ()) if "$ref" in part), None)
+    if reference is not None:
+        schema = _definitions().get(reference.rsplit("/", 1)[-1], {}) | schema
     examples = schema.get("examples")
     if not examples:
         return ""
     shown = json.dumps(examples[0], ensure_ascii=False) if not isinstance(examples[0], str) else examples[0]
     return f"; for example {key + ': ' if key else ''}{shown}"
+
+
+@cache
+def _definitions() -> dict[str, Any]:
+    """Every shared shape of every schema, by its name."""
+    found: dict[str, Any] = {}
+    for name in names():
+        found |= load(name)["$defs"]
+    return found
 
 
 def _without_echoes(found: list[Fault]) -> list[Fault]:

@@ -83,7 +83,10 @@ def main() -> None:
         code = 2
     except OSError as error:
         forget_output()
-        code = _complain(f"standard output cannot be written: {error.strerror}")
+        at = f"{error.filename}: " if error.filename else "standard output cannot be written: "
+        code = _complain(f"{at}{error.strerror}")
+    except (MemoryError, RecursionError):
+        code = _complain("this is more than fits into memory")
     sys.exit(code if isinstance(code, int) else 0)
 
 

@@ -6,13 +6,14 @@ import os
 import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 import click
 
 from watchglass.errors import START, CannotRun, Unreadable, one_line
 from watchglass.findings import Review, unreadable
 from watchglass.formula import Formula, is_date
-from watchglass.intake import bytes_of, formula_of
+from watchglass.intake import bytes_of, formula_of, is_shelf
 from watchglass.nearest import did_you_mean
 from watchglass.output import colour_wanted, terminal_width, write_file, write_out
 from watchglass.reports import counts
@@ -25,7 +26,6 @@ FORMATS = ("text", "json")
 FAIL_AT = ("error", "undecided", "warning", "note")
 SUFFIXES = (".yaml", ".yml")
 STDIN = "-"
-SHELF_NAMES = ("shelf.yaml", "shelf.yml")
 
 
 @click.command("review")
@@ -65,7 +65,13 @@ def command(
         _known("--market", market, words("market"))
     date = _date(on)
     book = load()
-    reviews = [_reviewed(path, shown, book, date, markets) for path, shown in _files(paths, stdin_filename)]
+    inputs = _inputs(paths, stdin_filename)
+    if output is not None and os.path.realpath(output) in {os.path.realpath(item.path) for item in inputs}:
+        raise CannotRun(f"{one_line(str(output))} is one of the formulas to review; nothing of yours is written over")
+    reviewed = [_reviewed(item, book, date, markets) for item in inputs]
+    reviews = [review for review in reviewed if review is not None]
+    if not reviews:
+        raise CannotRun(f"only shelves in {one_line(', '.join(paths))}, no formula: nothing was reviewed")
     _deliver(_report(reviews, book, date, form, colour, output), output)
     raise click.exceptions.Exit(int(fails(reviews, fail_at)))
 
@@ -98,29 +104,51 @@ def _date(on: str | None) -> str:
     return on
 
 
-def _files(paths: Sequence[str], stdin_name: str) -> Iterator[tuple[str, str]]:
-    """Every file to review once, sorted, with the name it goes by."""
-    found: dict[str, tuple[str, str]] = {}
+class _Input(NamedTuple):
+    """One thing to review: where it is, what it is called, whether it was named or found in a folder."""
+
+    path: str
+    shown: str
+    named: bool
+    trouble: str | None = None
+
+
+def _inputs(paths: Sequence[str], stdin_name: str) -> list[_Input]:
+    """Every file once, sorted by the name it goes by."""
+    found: dict[str, _Input] = {}
     for path in paths:
         if path == STDIN:
-            found[STDIN] = (STDIN, stdin_name)
-            continue
-        if not os.path.lexists(path):
+            found[STDIN] = _Input(STDIN, stdin_name, True)
+        elif not os.path.lexists(path):
             raise CannotRun(f"{one_line(path)}: there is no such file or folder")
-        for file in sorted(_in_folder(Path(path))) if os.path.isdir(path) else [Path(path)]:
-            found.setdefault(os.path.abspath(file), (os.path.abspath(file), _shown(file)))
+        elif os.path.isdir(path):
+            for inner in _in_folder(path):
+                found.setdefault(inner.path, inner)
+        else:
+            where = os.path.abspath(path)
+            found[where] = _Input(where, _shown(Path(path)), True)
     if not found:
         raise CannotRun(f"no formulas (*.yaml, *.yml) in {one_line(', '.join(paths))}: nothing was reviewed")
-    yield from sorted(found.values(), key=lambda item: item[1])
+    return sorted(found.values(), key=lambda item: item.shown)
 
 
-def _in_folder(folder: Path) -> Iterator[Path]:
-    """The YAML files of a folder and below; hidden ones and shelves are passed over."""
-    for path, folders, files in os.walk(folder):
+def _in_folder(folder: str) -> Iterator[_Input]:
+    """The YAML files of a folder and below, links followed once; hidden ones are passed over, closed ones told."""
+    closed: list[OSError] = []
+    seen: set[str] = set()
+    for path, folders, files in os.walk(folder, onerror=closed.append, followlinks=True):
+        if os.path.realpath(path) in seen:
+            folders.clear()
+            continue
+        seen.add(os.path.realpath(path))
         folders[:] = sorted(name for name in folders if not name.startswith("."))
         for name in files:
-            if name.endswith(SUFFIXES) and not name.startswith(".") and name not in SHELF_NAMES:
-                yield Path(path) / name
+            if name.endswith(SUFFIXES) and not name.startswith("."):
+                file = Path(path) / name
+                yield _Input(os.path.abspath(file), _shown(file), False)
+    for error in closed:
+        trouble = f"the folder cannot be opened: {error.strerror}"
+        yield _Input(os.path.abspath(error.filename), _shown(Path(error.filename)), False, trouble)
 
 
 def _shown(file: Path) -> str:
@@ -132,18 +160,23 @@ def _shown(file: Path) -> str:
     return Path(relative).as_posix() if not relative.startswith("..") else file.as_posix()
 
 
-def _reviewed(path: str, shown: str, book: Rulebook, on: str, markets: tuple[str, ...]) -> Review:
+def _reviewed(item: _Input, book: Rulebook, on: str, markets: tuple[str, ...]) -> Review | None:
+    """The review of one input; None for a shelf that was found beside the formulas that name it."""
+    if item.trouble is not None:
+        return unreadable(item.shown, on, [(START, "", item.trouble)])
     try:
-        text = _standard_input() if path == STDIN else bytes_of(Path(path))
+        text = _standard_input() if item.path == STDIN else bytes_of(Path(item.path))
     except Unreadable as error:
-        return unreadable(shown, on, [(error.place, "", error.message)])
+        return unreadable(item.shown, on, [(error.place, "", error.message)])
     except OSError as error:
-        return unreadable(shown, on, [(START, "", f"standard input cannot be read: {error.strerror}")])
-    folder = Path.cwd() if path == STDIN else Path(path).parent
+        return unreadable(item.shown, on, [(START, "", f"standard input cannot be read: {error.strerror}")])
+    folder = Path.cwd() if item.path == STDIN else Path(item.path).parent
     found = formula_of(text, folder)
     if isinstance(found, Formula):
-        return review(found, book, on, shown, markets)
-    return unreadable(shown, on, found)
+        return review(found, book, on, item.shown, markets)
+    if not item.named and is_shelf(text):
+        return None
+    return unreadable(item.shown, on, found)
 
 
 def _standard_input() -> bytes:

@@ -50,6 +50,8 @@ def _review(review: Review) -> dict[str, Any]:
             "does_not_apply": review.does_not_apply,
         },
         "cautions": list(review.cautions),
+        "not_judged": [] if formula is None else list(formula.not_judged),
+        "tests": [] if formula is None else [test._asdict() for test in formula.tests],
         "findings": [_finding(finding) for finding in review.findings],
         "outcome": review.outcome,
     }
@@ -123,7 +125,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "changes_on": finding.changes_on,
         "needs": list(finding.needs),
         "deviation": _deviation(finding),
-        "mend": {"add_statement": list(finding.statements)} if finding.statements else None,
+        "mend": {"add_statement": dict(finding.texts)} if finding.statements else None,
         "source": finding.source,
     }
 

@@ -102,6 +102,8 @@ def _jar(review: Review) -> list[str]:
     free = [_free(form) for form in solution.forms if _is_worth_telling(form)]
     if free:
         lines.append(f"undissociated: {'; '.join(free)} (% w/w)")
+    if formula.not_judged:
+        lines.append(f"given and not judged yet: {', '.join(formula.not_judged)}")
     for test in formula.tests:
         method = f", {test.method}" if test.method else ""
         lines.append(one_line(f"test on file: {test.name}{method}, {test.date}: {test.result}"))
@@ -150,8 +152,8 @@ def _finding(review: Review, finding: Finding, style: Style, width: int | None) 
     label = style(finding.severity, finding.severity)
     if finding.verdict != "breaks":
         label += f": {finding.verdict}"
-    market = f", {finding.market}" if finding.market else ""
-    message = f"{label}: {one_line(finding.message)} [{finding.address}{market}]"
+    market = f" ({finding.market})" if finding.market else ""
+    message = f"{finding.address}{market}, {label}: {one_line(finding.message)}"
     lines = [located(one_line(review.path), finding.place, message)]
     if finding.requirement == "sheet":
         return lines
@@ -160,6 +162,8 @@ def _finding(review: Review, finding: Finding, style: Style, width: int | None) 
         lines += _wrap(one_line(f"accepted: {finding.deviation.reason}{until}"), width)
     if finding.needs and (finding.verdict != "undecided" or finding.severity != "note"):
         lines += _wrap(one_line(f"to do: {'; '.join(finding.needs)}"), width)
+    for statement, text in finding.texts.items():
+        lines += _wrap(f"the statement {statement}: {text}", width)
     if finding.severity != "note":
         lines += _wrap(f"why: {finding.why}", width)
         at = f", {finding.source['at']}" if finding.source["at"] else ""

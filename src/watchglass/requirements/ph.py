@@ -92,6 +92,23 @@ def _against_prediction(case: Case, _: Limit) -> list[Judgement]:
     if not case.solution.has_water or predicted is None or case.solution.conditional_on:
         return []
     limit = Limit(min=predicted.interval.low, max=predicted.interval.high)
+    low, high = case.model.reading_temperature_c
+    at = measured.temperature
+    if at is not None and not low <= float(at) <= high:
+        message = f"the reading {shown(measured.ph)} was taken at {shown(at)} C and the prediction is meant near 25 C"
+        return [
+            Judgement(
+                "undecided",
+                message,
+                measured.place,
+                "measured.ph",
+                (),
+                reading.interval,
+                "pH",
+                limit,
+                ("read the pH again at 25 C",),
+            )
+        ]
     apart = reading.interval.high < predicted.interval.low or reading.interval.low > predicted.interval.high
     message = (
         f"the reading {shown(measured.ph)} {'does not agree' if apart else 'agrees'} with the predicted pH "

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from watchglass.composition import MOST_SUGGESTIONS
 from watchglass.interval import Interval, Limit, shown
 from watchglass.nearest import did_you_mean
 from watchglass.requirements import Case, Check, Judgement, Verdict
@@ -55,7 +56,8 @@ def _unknown_words(case: Case) -> list[Judgement]:
     found = []
     for number, (statement, place) in enumerate(case.formula.statement_places.items()):
         if statement not in case.statements:
-            hint = did_you_mean(statement, case.statements) or "; 'cite' lists the statements that rules ask for"
+            hint = did_you_mean(statement, case.statements) if number < MOST_SUGGESTIONS else ""
+            hint = hint or "; 'watchglass cite RULE' shows what a rule asks for"
             message = f'unknown statement "{statement}"{hint}'
             found.append(
                 Judgement(

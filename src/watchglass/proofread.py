@@ -1,0 +1,118 @@
+"""The rule folder proofread: what one file says of another, and what a schema cannot see.
+
+Done once for each state of the folder, before it is kept; each fault is one line.
+"""
+
+from __future__ import annotations
+
+import datetime
+import re
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from watchglass.nearest import did_you_mean, folded
+
+_ION = re.compile(r"[A-Z][A-Za-z0-9]*?[+-][0-9]?")
+_ELEMENT = re.compile(r"[A-Z][a-z]?")
+NEED_VALUES = ("percent",)
+NEED_OF = ("percent", "absent", "statement")
+
+
+def proofread(data: Mapping[str, Any]) -> list[str]:
+    """Every fault of a rule folder's plain data, one line each.
+
+    Names, sources, statements and dates that do not exist; values that nothing would read; limits that are missing.
+    """
+    return [*_substances(data), *_rules(data)]
+
+
+def _substances(data: Mapping[str, Any]) -> Iterator[str]:
+    weights = data["atomic-weights"]["weights"]
+    for entry in data["substances"]:
+        here = f"rules/substances: {entry['substance']}"
+        for element in sorted(set(_ELEMENT.findall(entry.get("formula", ""))) - weights.keys()):
+            yield f"{here}: the element {element} has no weight in rules/atomic-weights.yaml"
+        for part in (*entry.get("gives", ()), *entry.get("counts_as", ())):
+            if folded(part) not in data["names"] and not _ION.fullmatch(part):
+                yield f"{here}: {part} is no substance{did_you_mean(part, data['names'].values())}"
+        for reference in _references(entry):
+            if reference not in data["sources"]:
+                yield f"{here}: the source {reference} is not in rules/sources.yaml"
+
+
+def _references(node: Any) -> Iterator[str]:
+    """Every source id in an entry, wherever it stands."""
+    if isinstance(node, Mapping):
+        if isinstance(node.get("ref"), str):
+            yield node["ref"]
+        for value in node.values():
+            yield from _references(value)
+    elif isinstance(node, list):
+        for value in node:
+            yield from _references(value)
+
+
+def _rules(data: Mapping[str, Any]) -> Iterator[str]:
+    groups = {group for entry in data["substances"] for group in entry.get("groups", ())}
+    seen: set[str] = set()
+    for rule in data["rules"]:
+        rows = rule.get("rows") or [None]
+        for row in rows:
+            address = rule["rule"] if row is None else f"{rule['rule']}#{row['entry']}"
+            here = f"rules/{rule['file']}: rule {address}"
+            if address in seen:
+                yield f"{here} stands twice; an id is given once"
+            seen.add(address)
+            yield from (f"{here} {fault}" for fault in _rule(rule, row or {}, data, groups))
+
+
+def _rule(rule: Mapping[str, Any], row: Mapping[str, Any], data: Mapping[str, Any], groups: set[str]) -> Iterator[str]:
+    word, parameters = next(iter(rule["require"].items()))
+    parameters = parameters | row
+    if rule["source"]["ref"] not in data["sources"]:
+        yield f"cites the source {rule['source']['ref']}, which rules/sources.yaml does not have"
+    if "severity" in rule and rule["binding"] != "practice":
+        yield f"gives a severity; that of {rule['binding']} follows from the binding"
+    if word in NEED_OF and "of" not in parameters:
+        yield f"does not say of what; {word} needs the key of"
+    if word == "statement" and "say" not in parameters:
+        yield "does not say which statement; statement needs the key say"
+    for statement in parameters.get("say", ()):
+        if statement not in data["statements"]:
+            known = did_you_mean(statement, data["statements"])
+            yield f"asks for the statement {statement}, which rules/statements.yaml does not have{known}"
+    for key in ("of", "beside", "others") if word != "total" else ():
+        yield from _names(parameters.get(key, ()), data, groups)
+    target = parameters.get("as", "supplied")
+    if target not in ("acid", "supplied") and folded(target) not in data["names"]:
+        yield f"counts as {target}, which is no substance"
+    yield from _values(rule, row, word)
+
+
+def _names(words: Any, data: Mapping[str, Any], groups: set[str]) -> Iterator[str]:
+    for word in [words] if isinstance(words, str) else words:
+        if word not in groups and folded(word) not in data["names"]:
+            yield f'names "{word}", which is not known{did_you_mean(word, [*groups, *data["names"].values()])}'
+
+
+def _values(rule: Mapping[str, Any], row: Mapping[str, Any], word: str) -> Iterator[str]:
+    place = row if {"values", "tiers"} & row.keys() else rule
+    if "values" in place and "tiers" in place:
+        yield "has values beside tiers; nothing would read them"
+    if word in NEED_VALUES and not {"values", "tiers"} & place.keys():
+        yield f"has no values; a {word} without a limit always meets"
+    for series in (place, *place.get("tiers", ())):
+        for date in (*series.get("values", ()), *series.get("stock", ()), *_known_from(series)):
+            if date != "always" and not _is_date(date):
+                yield f"has the date {date}, which is on no calendar"
+
+
+def _known_from(series: Mapping[str, Any]) -> list[str]:
+    return [series["known_from"]] if "known_from" in series else []
+
+
+def _is_date(text: str) -> bool:
+    try:
+        return bool(datetime.date.fromisoformat(text))
+    except ValueError:
+        return False

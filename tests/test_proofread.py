@@ -1,0 +1,66 @@
+from typing import Any
+
+import pytest
+
+from helpers import rule
+from watchglass import library
+from watchglass.proofread import proofread
+
+LIMITED: dict[str, Any] = {"values": {"always": {"max": 1}}}
+SUBSTANCE: dict[str, Any] = {"substance": "Tide Salt", "functions": [], "source": {"ref": "common-practice"}}
+
+
+def faults_of(*rules: dict[str, Any], substance: dict[str, Any] | None = None) -> list[str]:
+    data = library.load()
+    return proofread(
+        data
+        | {"rules": [facts | {"file": "test.yaml"} for facts in rules], "substances": [substance] if substance else []}
+    )
+
+
+def test_the_shipped_rules_have_no_fault() -> None:
+    assert proofread(library.load()) == []
+
+
+@pytest.mark.parametrize(
+    ("rules", "told"),
+    [
+        ([rule({"percent": {"of": "Lactic Acid"}}, **LIMITED)] * 2, "stands twice"),
+        ([rule({"percent": {"of": "Glycolic Acit"}}, **LIMITED)], 'did you mean "Glycolic Acid"?'),
+        ([rule({"percent": {"of": "Lactic Acid", "as": "Lactic Acit"}}, **LIMITED)], "counts as Lactic Acit"),
+        (
+            [rule({"percent": {"of": "Lactic Acid"}}, **LIMITED, source={"ref": "hearsay", "read": "primary"})],
+            "the source hearsay",
+        ),
+        ([rule({"statement": {"say": ["sunburn-allert"], "of": "Lactic Acid"}})], 'did you mean "sunburn-alert"?'),
+        ([rule({"statement": {"of": "Lactic Acid"}})], "which statement"),
+        ([rule({"percent": {}}, **LIMITED)], "of what"),
+        ([rule({"percent": {"of": "Lactic Acid"}})], "without a limit always meets"),
+        ([rule({"percent": {"of": "Lactic Acid"}}, values={"2026-02-30": {"max": 1}})], "on no calendar"),
+        (
+            [rule({"percent": {"of": "Lactic Acid"}}, **LIMITED, tiers=[{"when": {}, "values": {}}])],
+            "values beside tiers",
+        ),
+        ([rule({"percent": {"of": "Lactic Acid"}}, **LIMITED, severity="note")], "gives a severity"),
+    ],
+)
+def test_a_rule_that_cannot_be_right_is_told_by_name(rules: list[dict[str, Any]], told: str) -> None:
+    (fault,) = faults_of(*rules)
+
+    assert fault.startswith("rules/test.yaml: rule the-rule ")
+    assert told in fault
+
+
+@pytest.mark.parametrize(
+    ("facts", "told"),
+    [
+        ({"formula": "C2H4Xx"}, "the element Xx"),
+        ({"gives": {"Glycolic Acit": 1}}, 'did you mean "Glycolic Acid"?'),
+        ({"molar_mass": {"ref": "hearsay"}}, "the source hearsay"),
+    ],
+)
+def test_a_substance_that_cannot_be_right_is_told_by_name(facts: dict[str, Any], told: str) -> None:
+    (fault,) = faults_of(substance=SUBSTANCE | facts)
+
+    assert fault.startswith("rules/substances: Tide Salt: ")
+    assert told in fault

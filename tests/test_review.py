@@ -6,8 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from helpers import FACE, FIRST_LINE, ON, book_of, formula_from, only, pointed_at, reviewed, rule, sheet, verdict
-from watchglass.errors import CannotRun
+from helpers import FACE, FIRST_LINE, ON, formula_from, only, pointed_at, reviewed, rule, sheet, verdict
 from watchglass.review import review
 from watchglass.rulebook import load
 

@@ -74,7 +74,6 @@ class Composition(NamedTuple):
     totals: tuple[Total, ...]
     complaints: tuple[Complaint, ...]
     total_percent: Decimal
-    line_percent: dict[str, Decimal]
 
     def percent(self, names: Iterable[str]) -> Interval:
         """The sum of some substances, % w/w as they are."""
@@ -359,7 +358,6 @@ class _Expansion:
             totals=tuple(self._totals),
             complaints=tuple(self._complaints.values()),
             total_percent=total,
-            line_percent=percents,
         )
 
     def _complain(self, about: What, line: Line, message: str) -> None:

@@ -147,13 +147,6 @@ class Substances:
         """
         return sum((self._mass_of_part(part) for part in formula.split("·")), Decimal(0))
 
-    def ion_mass(self, ion: str) -> Decimal:
-        """g/mol of an ion such as Mg+2, without the mass of its electrons."""
-        match = _ION.fullmatch(ion)
-        if match is None:
-            raise KeyError(ion)
-        return self.molar_mass(match.group(1))
-
     def per_mole_as(self, name: str, target: str) -> Decimal | None:
         """Grams of `target` that one gram of `name` counts as; None when it does not count as that substance.
 

@@ -16,7 +16,6 @@ from watchglass.requirements import Case, Check, Judgement, Verdict, chosen, lar
 from watchglass.substances import Substances
 
 PERCENT_PLACES = 4
-PHENOLS_FROM_PKA = 7.0  # phenols and amides give up their proton only here; nobody calls them free acid
 VERDICTS: dict[str, Verdict] = {"inside": "meets", "outside": "breaks", "straddles": "undecided"}
 
 
@@ -97,7 +96,8 @@ def _free_acid(case: Case, names: Sequence[str]) -> str:
     for name in names:
         acids.update(dict.fromkeys((*case.substances[name].gives, name)))
     forms = [case.solution.form(name) for name in acids]
-    known = [form for form in forms if form is not None and form.is_acid and form.first_pka < PHENOLS_FROM_PKA]
+    below = case.model.free_acid_first_pka_below
+    known = [form for form in forms if form is not None and form.is_acid and form.first_pka < below]
     if not known:
         return ""
     free = Decimal(repr(sum(form.uncharged_percent[1] for form in known)))

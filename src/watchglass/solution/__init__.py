@@ -18,8 +18,9 @@ from watchglass.solution.liquid import Liquid, liquid_of
 from watchglass.solution.mixture import Mixture, mix
 from watchglass.solution.model import Model
 from watchglass.solution.prediction import Prediction, predict
+from watchglass.solution.refusal import SOAP, is_soap, refusal, strength_of
 from watchglass.solution.saturation import HIGH, LOW, MIDDLE, Saturated, free_limit, may_stay_undissolved, saturate
-from watchglass.solution.trust import SOAP, Band, is_soap, refusal, strength_of
+from watchglass.solution.trust import Band
 from watchglass.solution.water import debye_huckel_slope, pkw
 from watchglass.substances import Substances
 

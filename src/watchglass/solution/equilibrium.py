@@ -49,11 +49,6 @@ class WholeIons(NamedTuple):
 
     molalities: tuple[tuple[float, int], ...]
 
-    @property
-    def net_charge(self) -> float:
-        """Charge of the whole ions, mol per kg of water."""
-        return sum(molality * charge for molality, charge in self.molalities)
-
 
 class Equilibrium(NamedTuple):
     """A solution at equilibrium.

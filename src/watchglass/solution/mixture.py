@@ -39,7 +39,9 @@ class Mixture(NamedTuple):
     @property
     def water_phase_g(self) -> float:
         """Grams in 100 g of water and of all that mixes with it."""
-        return self.water_g + sum(self.media_g.get(medium, 0.0) for medium in ("ethanol", "glycerin", "glycol"))
+        return self.water_g + sum(
+            self.media_g.get(medium, 0.0) for medium in ("ethanol", "glycerin", "glycol", "solvent")
+        )
 
     def with_charge(self, mol_per_kg: float) -> Mixture:
         """The same with so much strong base (positive) or acid (negative) in it."""

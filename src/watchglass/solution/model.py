@@ -18,6 +18,7 @@ class Refusals(NamedTuple):
     glycols_above_percent: float
     buffer_capacity_below: float
     boron_above_mol_per_kg: float
+    boron_acids: tuple[str, ...]
     oil_above_percent_with_lipophilic_acid: float
     lipophilic_acids: tuple[str, ...]
     soap_above_ph: float
@@ -44,6 +45,7 @@ class Model(NamedTuple):
     unmodelled_capacity_mol_per_kg: float
     unmodelled_most_shift_ph: float
     refuse: Refusals
+    free_acid_first_pka_below: float
     no_water_below_percent: float
     solubility_factor: Mapping[str, float]
     solubility_valid_c: tuple[float, float]
@@ -60,7 +62,11 @@ class Model(NamedTuple):
         """The model whose constants are the facts of `rules/model.yaml`."""
         water, band, unmodelled, solubility = facts["water"], facts["band"], facts["unmodelled"], facts["solubility"]
         degree, ethanol = band["without_enthalpy_per_degree"], band["ethanol_per_percent"]
-        refuse = {key: value for key, value in facts["refuse"].items() if key != "source"}
+        refuse: dict[str, Any] = {
+            key: tuple(value) if isinstance(value, list) else value
+            for key, value in facts["refuse"].items()
+            if key != "source"
+        }
         return cls(
             water_molar_mass=water["molar_mass_g_per_mol"],
             log_kw=tuple(water["ion_product"]["coefficients"].values()),
@@ -78,7 +84,8 @@ class Model(NamedTuple):
             glycol_per_percent=band["glycol_per_percent"],
             unmodelled_capacity_mol_per_kg=unmodelled["capacity_mol_per_kg"],
             unmodelled_most_shift_ph=unmodelled["most_shift_ph"],
-            refuse=Refusals(**refuse | {"lipophilic_acids": tuple(refuse["lipophilic_acids"])}),
+            refuse=Refusals(**refuse),
+            free_acid_first_pka_below=facts["free_acid_first_pka_below"],
             no_water_below_percent=facts["no_water_below_percent"],
             solubility_factor=solubility["factor"],
             solubility_valid_c=(solubility["valid_c"]["min"], solubility["valid_c"]["max"]),

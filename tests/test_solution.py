@@ -134,6 +134,16 @@ def test_charges_balance_and_no_matter_is_lost(seed: int) -> None:
         assert abs(found.charge_error) <= 1e-9
 
 
+def test_a_step_that_is_halved_to_nothing_beside_the_root_is_not_taken_for_the_root() -> None:
+    bases = [Acid("any", 0.1688074659725248, 1, (6.927734375,))] * 2
+    acids = [*bases, Acid("any", 0.14579067129962706, 0, (5.0546875,))]
+
+    found = at(acids, with_net(-0.026263597626622698))
+
+    assert found.ph == pytest.approx(7.0428, abs=1e-4)
+    assert abs(found.charge_error) < 1e-9
+
+
 @pytest.mark.parametrize(
     ("acids", "sodium"),
     [

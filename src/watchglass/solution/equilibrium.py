@@ -85,7 +85,8 @@ def solve(acids: Sequence[Acid], ions: WholeIons, pkw: float, slope: float, mode
     before = 0.0
     for count in range(MOST_STEPS):
         state = _State(acids, ions, pkw, davies(strength, slope, model), ph)
-        step = max(-2.0, min(2.0, state.newton_step()))
+        wanted = state.newton_step()
+        step = max(-2.0, min(2.0, wanted))
         if step * before < 0 and abs(step) > abs(before) / 2:
             step = -before / 2  # swinging to and fro about the root: halve the swing
         before = step
@@ -93,12 +94,12 @@ def solve(acids: Sequence[Acid], ions: WholeIons, pkw: float, slope: float, mode
         # Past the usual number of steps the two unknowns chase each other; half steps end that.
         after_strength = state.ionic_strength if count < 40 else (strength + state.ionic_strength) / 2
         after_strength = min(after_strength, MOST_IONIC_STRENGTH)
-        moved, shifted = abs(after - ph), abs(after_strength - strength)
+        shifted = abs(after_strength - strength)
         ph, strength = after, after_strength
-        if moved < CLOSE_ENOUGH and shifted < CLOSE_IN_STRENGTH:
+        if abs(wanted) < CLOSE_ENOUGH and shifted < CLOSE_IN_STRENGTH:
             found = _State(acids, ions, pkw, davies(strength, slope, model), ph)
             if abs(found.net) > MOST_CHARGE_ERROR * max(1.0, found.positive):
-                break  # the root lies outside the range of pH
+                break
             return found.equilibrium()
     raise NoConvergenceError("the charge balance did not settle")
 

@@ -425,6 +425,39 @@ def test_a_stated_tolerance_widens_the_band_in_proportion() -> None:
     assert two - none == pytest.approx(2 * (one - none), rel=0.1)
 
 
+def test_stated_tolerances_add_up_because_all_of_them_may_lean_the_same_way() -> None:
+    def tolerances(acid: str, lye: str) -> float:
+        stocks = (
+            f"materials:\n  acid: {{contains: {{Lactic Acid: 88, Aqua: qs}}{acid}}}\n"
+            f"  lye: {{premix: {{Sodium Hydroxide: 20, Aqua: qs}}{lye}}}\n"
+        )
+        found = solution({"acid": 4.5, "lye": 5.0}, stocks)
+        assert found.band is not None
+        return found.band.tolerances
+
+    each = tolerances(", tolerance: 1", ""), tolerances("", ", tolerance: 1")
+    assert min(each) > 0
+    assert tolerances(", tolerance: 1", ", tolerance: 1") == pytest.approx(sum(each), rel=1e-6)
+
+
+def test_a_solvent_that_may_take_up_more_of_an_acid_widens_the_band_to_all_of_it_dissolved() -> None:
+    without, with_alcohol = solution({"Salicylic Acid": 1}), solution({"Salicylic Acid": 1, "Alcohol": 3})
+    assert without.band is not None
+    assert with_alcohol.band is not None
+    # by hand: 1 g in 95.6 g water, 0.0757 mol/kg, all dissolved with pKa 2.98 is pH 2.08 without activities
+    assert 0 < without.band.undissolved < 0.1
+    assert with_alcohol.predicted is not None
+    assert float(with_alcohol.predicted.value) - with_alcohol.band.undissolved == pytest.approx(2.08, abs=0.05)
+
+
+def test_a_predicted_ph_is_told_to_three_places() -> None:
+    found = solution(BUFFER)
+    assert found.predicted is not None
+    interval = found.predicted.interval
+    places = [figure.as_tuple().exponent for figure in (found.predicted.value, interval.low, interval.high)]
+    assert places == [-3, -3, -3]
+
+
 def test_the_band_grows_with_ionic_strength_by_the_rows_of_the_model() -> None:
     # rows up to 0.1, 0.3, 0.75 and 1.5 mol/kg: 0.05, 0.10, 0.15, 0.25; a 1:1 salt beside a lactate buffer
     buffer = {"Lactic Acid": 0.4, "Sodium Lactate": 0.5}

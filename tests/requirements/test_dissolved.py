@@ -140,6 +140,14 @@ def test_an_acid_so_little_that_even_the_free_form_dissolves_needs_no_ph() -> No
 # -- powders for the oil -------------------------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize(("tolerance", "said"), [("", "breaks"), (", tolerance: 6", "undecided")])
+def test_the_stated_tolerance_of_a_material_counts_where_an_acid_is_just_too_much(tolerance: str, said: str) -> None:
+    stock = f"materials:\n  stock: {{contains: {{Salicylic Acid: 60, Sodium Salicylate: qs}}{tolerance}}}"
+    text = sheet("stock 0.45", "Aqua qs", extra=f"measured: {{ph: 2.8, tolerance: 0}}\n{stock}")
+
+    assert verdict(reviewed(text, FINISHED)) == said
+
+
 def test_an_oil_soluble_powder_breaks_where_there_is_only_water() -> None:
     assert verdict(reviewed(sheet("BHT 0.1", "Aqua qs"), FINISHED)) == "breaks"
     assert verdict(reviewed(sheet("BHT 0.1", "Squalane 5", "Aqua qs"), FINISHED)) == "does not apply"

@@ -248,6 +248,20 @@ def test_more_than_the_usual_dose_is_noted_and_not_counted_against_the_product()
     assert reviewed(at("4", "Sodium Benzoate 0.5"), preserved()).findings == ()
 
 
+SALICYLIC = BENZOIC | {"system": "salicylic-acid", "of": ["Salicylic Acid"]}
+
+
+@pytest.mark.parametrize(("function", "said"), [("preservative", "meets"), ("exfoliant", "breaks"), (None, "breaks")])
+def test_an_acid_that_is_usually_there_to_peel_preserves_only_where_its_line_says_so(
+    function: str | None, said: str
+) -> None:
+    text = at("4", "Salicylic Acid 0.3")
+    if function is not None:
+        text = text.replace("percent: 0.3", f"percent: 0.3, function: {function}")
+
+    assert overall(reviewed(text, preserved(SALICYLIC))) == said
+
+
 def test_a_trace_of_one_part_makes_no_blend() -> None:
     asked = rule(
         {"preserved": {"systems": [BLEND], "by_nature": NATURE, "blend_part_at_least_percent": 5}}, binding="practice"

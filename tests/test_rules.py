@@ -1,7 +1,7 @@
 import pytest
 
 from watchglass import proof
-from watchglass.rulebook import load
+from watchglass.rulebook import Rule, load
 
 BOOK = load()
 EXAMPLES = list(proof.examples(BOOK))
@@ -12,3 +12,8 @@ def test_a_rules_example_comes_out_as_it_says(example: proof.Example) -> None:
     outcome = proof.run(example, BOOK)
 
     assert outcome.proves(example), f"{example.verdict} expected, {sorted(outcome.verdicts)} found: {outcome.messages}"
+
+
+@pytest.mark.parametrize("rule", BOOK.rules, ids=lambda rule: rule.address)
+def test_every_rule_has_an_example_that_does_not_pass(rule: Rule) -> None:
+    assert {example.verdict for example in EXAMPLES if example.rule is rule} & {"breaks", "undecided", "coming"}

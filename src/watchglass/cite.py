@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from watchglass.interval import Limit
+from watchglass.proof import VERDICTS
 from watchglass.requirements.percent import in_unit
 from watchglass.requirements.preserved import limit_of
 from watchglass.rulebook import ALWAYS, Repealed, Rule, Rulebook, Unread, Value, text_of
@@ -70,7 +71,7 @@ def on_statement(statement: str, book: Rulebook, width: int | None = None) -> st
 def _row(rule: Rule, width: int | None) -> list[str]:
     assert rule.row is not None
     lines = _entry("of", _words(_parameters(rule).get("of", "")), width)
-    for key in ("as", "only_as", "not_as", "say", "unless"):
+    for key in ("beside", "as", "each", "all_uses", "only_as", "not_as", "say", "unless"):
         if key in rule.row:
             lines += _entry(key.replace("_", " "), _words(rule.row[key]), width)
     if "applies" in rule.row:
@@ -159,7 +160,9 @@ def _conditions(block: Any, nothing: str) -> str:
 def _words(value: Any) -> str:
     if isinstance(value, Mapping):
         return ", ".join(f"{key.replace('_', ' ')} {_words(item)}" for key, item in value.items())
-    return ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return ", ".join(map(_words, value)) if isinstance(value, list) else str(value)
 
 
 def _source(source: Mapping[str, Any], at: str | None) -> str:
@@ -171,7 +174,7 @@ def _source(source: Mapping[str, Any], at: str | None) -> str:
 def _examples(examples: Sequence[Mapping[str, Any]], width: int | None) -> list[str]:
     lines: list[str] = []
     for example in examples:
-        verdict = next(key for key in example if isinstance(example[key], Mapping) and key != "product")
+        verdict = next(key for key in VERDICTS if key in example)
         formula = ", ".join(f"{name} {percent} %" for name, percent in example[verdict].items())
         also = "; ".join(
             f"{'' if k == 'product' else k.replace('_', ' ') + ' '}{_words(v)}"

@@ -103,7 +103,7 @@ def _text(example: Example) -> str:
     lines: list[dict[str, Any]] = [{"material": names[name], "percent": percent} for name, percent in amounts.items()]
     if "function" in facts:
         lines = [line | {"function": facts["function"]} for line in lines]
-    if sum(amounts.values()) < 100:
+    if sum(amounts.values()) < 100 and "Aqua" not in amounts:
         lines.append({"material": "Aqua", "percent": "qs"})
     phase: dict[str, Any] = {"lines": lines}
     if "note" in facts:
@@ -124,7 +124,7 @@ def _text(example: Example) -> str:
         document["materials"] = {
             names[name]: {"contains": {name: 100}, "declares": facts["declares"]} for name in amounts
         }
-    return json.dumps(document)
+    return json.dumps(document | facts.get("sheet", {}))
 
 
 def _product(example: Example) -> tuple[dict[str, Any], str]:

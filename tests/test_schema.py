@@ -244,6 +244,19 @@ def test_a_fault_is_one_line_at_its_place_in_the_authors_words(old: str, new: st
 
 
 @pytest.mark.parametrize(
+    ("old", "new"),
+    [("percent: 0.3", "percnt: 0.3"), ("formula: Low-tide", "formulae: Low-tide"), ("markets: [eu", "market: [eu")],
+)
+def test_a_misspelt_key_is_one_fault_and_not_a_lacking_key_as_well(old: str, new: str) -> None:
+    assert only_fault(changed(old, new)).message.endswith(f'did you mean "{old.split(":")[0]}"?')
+
+
+def test_a_lacking_key_is_told_beside_an_unknown_key_that_does_not_resemble_it() -> None:
+    text = changed("percent: 0.3", "colour: 0.3")
+    assert len(schema.faults(read(text), "formula")) == 2
+
+
+@pytest.mark.parametrize(
     ("added", "at", "words"),
     [
         ('batch: "500"', '"500"', ['batch is "500"', "for example 500 g"]),

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from watchglass.errors import Place, one_line
-from watchglass.nearest import did_you_mean
+from watchglass.nearest import did_you_mean, nearest
 from watchglass.sheet import Mapping, Node, Scalar, Sequence, Step, at, dotted, plain
 
 MOST_FAULTS = 50
@@ -133,7 +133,20 @@ def _faults(error: Any, root: Node) -> Iterator[Fault]:
     if error.validator == "additionalProperties" and isinstance(node, Mapping):
         yield from _unknown_keys(error, node, where)
         return
+    if isinstance(node, Mapping) and _is_only_misspelt(error, node):
+        return
     yield Fault(node.place, where, _sentence(error, node, path))
+
+
+def _is_only_misspelt(error: Any, node: Mapping) -> bool:
+    """Whether a key that is lacking stands there misspelt, which is a fault of its own."""
+    lacking: set[str] = set()
+    if error.validator == "required":
+        lacking = {key for key in error.validator_value if f"'{key}'" in error.message} - node.items.keys()
+    elif error.validator == "oneOf":
+        lacking = {key for choice in error.validator_value for key in choice.get("required", ())}
+    known = error.schema.get("properties", {})
+    return any(lacking.intersection(nearest(key, known, 1)) for key in node.items.keys() - known.keys())
 
 
 def _unknown_keys(error: Any, node: Mapping, where: str) -> Iterator[Fault]:

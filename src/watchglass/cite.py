@@ -87,7 +87,7 @@ def _systems(rule: Rule, width: int | None) -> list[str]:
     lines: list[str] = []
     for system in _parameters(rule)["systems"]:
         ph, dose = limit_of(system["ph"]).in_words(), limit_of(system["dose"]).in_words()
-        told = f"{_words(system['of'])}; pH {ph}; dose {dose} %"
+        told = f"{_words(system['of'])}; pH {ph}; dose {dose} {in_unit(system.get('as', 'supplied'))}"
         told += "; only supports others" if system.get("booster") else ""
         told += f"; weak on {system['gap']} alone" if "gap" in system else ""
         told += f" (read: {system['read']})"

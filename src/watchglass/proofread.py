@@ -83,9 +83,12 @@ def _rule(rule: Mapping[str, Any], row: Mapping[str, Any], data: Mapping[str, An
             yield f"asks for the statement {statement}, which rules/statements.yaml does not have{known}"
     for key in ("of", "beside", "others") if word != "total" else ():
         yield from _names(parameters.get(key, ()), data, groups)
-    target = parameters.get("as", "supplied")
-    if target not in ("acid", "supplied") and folded(target) not in data["names"]:
-        yield f"counts as {target}, which is no substance"
+    for system in (parameters, *parameters.get("systems", ())):
+        target = system.get("as", "supplied")
+        if target not in ("acid", "supplied") and folded(target) not in data["names"]:
+            yield f"counts as {target}, which is no substance"
+    for system in parameters.get("systems", ()):
+        yield from _names(system["of"], data, groups)
     yield from _values(rule, row, word)
 
 

@@ -72,6 +72,18 @@ def test_a_system_at_its_usual_dose_carries_the_product_and_more_is_the_ceilings
     assert overall(reviewed(at("4", f"Sodium Benzoate {dose}"), preserved())) == said
 
 
+@pytest.mark.parametrize(("dose", "said"), [("0.066", "breaks"), ("0.067", "meets")])
+def test_a_dose_of_an_acid_counts_the_acid_that_its_salt_gives(dose: str, said: str) -> None:
+    # 112.13 g of sorbic acid in 150.22 g of potassium sorbate: 0.05 % of acid is 0.06699 % of salt
+    sorbic = BENZOIC | {"of": ["Sorbic Acid", "Potassium Sorbate"], "as": "Sorbic Acid", "dose": {"min": 0.05}}
+
+    found = reviewed(at("5", f"Potassium Sorbate {dose}"), preserved(sorbic))
+
+    assert overall(found) == said
+    if said == "breaks":
+        assert "0.0493 % as sorbic acid, below the usual dose of 0.05 %" in only(found).message
+
+
 def test_a_weak_dose_breaks_with_both_numbers_at_its_line() -> None:
     text = sheet("Aqua qs", "Sodium Benzoate 0.05", extra="measured: {ph: 4, tolerance: 0}")
     finding = only(reviewed(text, preserved()))

@@ -11,8 +11,9 @@ from decimal import Decimal
 from typing import Any, Literal, NamedTuple
 
 from watchglass.composition import Portion
-from watchglass.interval import NOTHING, Interval, Limit, shown, shown_interval
-from watchglass.requirements import Case, Check, Judgement, chosen, largest, listed, names_of
+from watchglass.interval import Interval, Limit, shown, shown_interval
+from watchglass.requirements import Case, Check, Judgement, Verdict, chosen, largest, listed, names_of
+from watchglass.requirements.percent import amount_as, in_unit
 from watchglass.requirements.ph import measure, ph_in_words
 from watchglass.substances import Substances
 
@@ -23,7 +24,7 @@ State = Literal["works", "weak dose", "wrong pH", "unsure"]
 
 
 class System(NamedTuple):
-    """A recognised preservative system: what it is of, its pH range and its usual dose in % w/w as supplied."""
+    """A recognised preservative system: what it is of, its pH range and its usual dose in % w/w as `target`."""
 
     name: str
     of: frozenset[str]
@@ -34,7 +35,13 @@ class System(NamedTuple):
     gap: str | None
     ph: Limit
     dose: Limit
+    target: str
     read: str
+
+    @property
+    def counted(self) -> str:
+        """What follows a dose in a sentence."""
+        return in_unit(self.target).replace("% w/w", "%")
 
 
 class Standing(NamedTuple):
@@ -74,7 +81,10 @@ def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Chec
 
 
 def _system(entry: Mapping[str, Any], least_part: Decimal, substances: Substances) -> System:
-    parts = substances.resolve(entry["of"])
+    parts, target = substances.resolve(entry["of"]), entry.get("as", "supplied")
+    for part in parts:
+        if substances.per_mole_as(part, target) is None:
+            raise KeyError(f"{part} as {target}")
     return System(
         name=entry["system"],
         of=frozenset(parts),
@@ -85,6 +95,7 @@ def _system(entry: Mapping[str, Any], least_part: Decimal, substances: Substance
         gap=entry.get("gap"),
         ph=limit_of(entry["ph"]),
         dose=limit_of(entry["dose"]),
+        target=target,
         read=entry["read"],
     )
 
@@ -146,9 +157,9 @@ def _standing(case: Case, system: System) -> Standing | None:
     portions = tuple(portion for portion in chosen(case, system.of, {}) if _is_there_to_preserve(portion))
     if not portions or (system.is_blend and not _is_whole(system, portions)):
         return None
-    dose = NOTHING
-    for portion in portions:
-        dose = dose + portion.percent
+    dose = amount_as(portions, system.target, case.substances)
+    if dose is None:
+        raise ValueError(f"{system.name} cannot be counted as {system.target}")
     enough = Limit(min=system.dose.min, above=system.dose.above).standing(dose)
     ph = case.solution.ph
     in_range = "straddles" if ph is None else system.ph.standing(ph.interval)
@@ -187,55 +198,55 @@ def _overall(case: Case, standings: list[Standing], others: frozenset[str]) -> J
         return _not_known(unlisted)
     if best is None:
         return _unpreserved(case, standings)
-    names = names_of(best.portions)
-    pointed = largest(best.portions).line
-    told = f"{listed(names)}: {_told(case, best)}"
-    value = best.dose
     if best.state == "works":
-        oily = _oily(case, names)
-        if oily:
-            needs = ("a challenge test on the emulsion",)
-            message = f"{told}; {oily}; {CHALLENGE}"
-            return Judgement("undecided", message, pointed.place, pointed.where, names, value, "% w/w", None, needs)
-        gap = _gap(standings)
-        if gap is not None:
-            message = f"{told}; weak on {gap} when it stands alone; {CHALLENGE}"
-            needs = (f"something against {gap} beside it, or a challenge test",)
-            return Judgement(
-                "undecided",
-                message,
-                pointed.place,
-                pointed.where,
-                names,
-                value,
-                "% w/w",
-                None,
-                needs,
-                read=best.system.read,
-            )
-        message = f"{told}; {CHALLENGE}"
-        return Judgement("meets", message, pointed.place, pointed.where, names, value, "% w/w", read=best.system.read)
+        return _works(case, best, standings)
     if best.state == "unsure":
-        why = "a figure lies across the edge of its range" if case.solution.ph else measure(case)[0]
-        message = f"{told}; whether that preserves the product is open: {why}; {CHALLENGE}"
-        measured = case.formula.measured
-        if measured is None or measured.by == "strip":
-            needs = ("measure the final pH" if measured is None else "measure the final pH with a meter",)
-        else:
-            needs = ("a challenge test, or a figure further from the edge",)
-        return Judgement("undecided", message, pointed.place, pointed.where, names, value, "% w/w", None, needs)
-    if best.state == "weak dose":
-        in_range = [standing for standing in standings if standing.state != "wrong pH"]
-        if len(in_range) > 1:
-            everything = listed(names_of(portion for standing in in_range for portion in standing.portions))
-            message = f"{everything}: each below its usual dose; whether they preserve together is open; {CHALLENGE}"
-            return Judgement(
-                "undecided", message, pointed.place, pointed.where, names, value, "% w/w", None, ("a challenge test",)
-            )
-        message = f"too little preservative: {told}"
+        return _unsure(case, best)
+    told = _named_and_told(case, best)
+    if best.state == "wrong pH":
+        return _judgement(best, "breaks", f"no preservative can work at this pH: {told}")
+    in_range = [standing for standing in standings if standing.state != "wrong pH"]
+    if len(in_range) == 1:
+        return _judgement(best, "breaks", f"too little preservative: {told}")
+    everything = listed(names_of(portion for standing in in_range for portion in standing.portions))
+    message = f"{everything}: each below its usual dose; whether they preserve together is open; {CHALLENGE}"
+    return _judgement(best, "undecided", message, ("a challenge test",))
+
+
+def _works(case: Case, best: Standing, standings: list[Standing]) -> Judgement:
+    told = _named_and_told(case, best)
+    oily = _oily(case, names_of(best.portions))
+    if oily:
+        needs: tuple[str, ...] = ("a challenge test on the emulsion",)
+        return _judgement(best, "undecided", f"{told}; {oily}; {CHALLENGE}", needs)
+    gap = _gap(standings)
+    if gap is not None:
+        needs = (f"something against {gap} beside it, or a challenge test",)
+        message = f"{told}; weak on {gap} when it stands alone; {CHALLENGE}"
+        return _judgement(best, "undecided", message, needs)._replace(read=best.system.read)
+    return _judgement(best, "meets", f"{told}; {CHALLENGE}")._replace(read=best.system.read)
+
+
+def _unsure(case: Case, best: Standing) -> Judgement:
+    told, measured = _named_and_told(case, best), case.formula.measured
+    why = "a figure lies across the edge of its range" if case.solution.ph else measure(case)[0]
+    message = f"{told}; whether that preserves the product is open: {why}; {CHALLENGE}"
+    if measured is None or measured.by == "strip":
+        needs = ("measure the final pH" if measured is None else "measure the final pH with a meter",)
     else:
-        message = f"no preservative can work at this pH: {told}"
-    return Judgement("breaks", message, pointed.place, pointed.where, names, value, "% w/w")
+        needs = ("a challenge test, or a figure further from the edge",)
+    return _judgement(best, "undecided", message, needs)
+
+
+def _judgement(best: Standing, verdict: Verdict, message: str, needs: tuple[str, ...] = ()) -> Judgement:
+    """A verdict on the product, at the line of its best preservative."""
+    pointed, unit = largest(best.portions).line, in_unit(best.system.target)
+    names = names_of(best.portions)
+    return Judgement(verdict, message, pointed.place, pointed.where, names, best.dose, unit, None, needs)
+
+
+def _named_and_told(case: Case, standing: Standing) -> str:
+    return f"{listed(names_of(standing.portions))}: {_told(case, standing)}"
 
 
 def _rank(standing: Standing) -> int:
@@ -298,7 +309,7 @@ def _above_usual(standings: list[Standing]) -> list[Judgement]:
         names = names_of(standing.portions)
         pointed = largest(standing.portions).line
         most = shown(system.dose.max or Decimal(0))
-        message = f"{listed(names)}: {shown_interval(standing.dose)} %, above the usual {most} %"
+        message = f"{listed(names)}: {shown_interval(standing.dose)} {system.counted}, above the usual {most} %"
         found.append(
             Judgement(
                 "undecided",
@@ -307,7 +318,7 @@ def _above_usual(standings: list[Standing]) -> list[Judgement]:
                 f"{pointed.where}.dose",
                 names,
                 standing.dose,
-                "% w/w",
+                in_unit(system.target),
                 Limit(max=system.dose.max),
                 ("the reason for so much, in the safety report",),
                 entry=system.name,
@@ -320,7 +331,7 @@ def _above_usual(standings: list[Standing]) -> list[Judgement]:
 
 def _told(case: Case, standing: Standing) -> str:
     system, ph = standing.system, case.solution.ph
-    words = f"{shown_interval(standing.dose)} %"
+    words = f"{shown_interval(standing.dose)} {system.counted}"
     if standing.state == "weak dose":
         words += f", below the usual dose of {shown(system.dose.min or Decimal(0))} %"
     if ph is None:

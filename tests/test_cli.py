@@ -417,6 +417,20 @@ def test_a_folder_gives_its_formulas_sorted_without_shelves_and_hidden_files(tmp
     assert [review["path"] for review in reviews] == ["a.yml", "b.yaml", "sub/c.yaml"]
 
 
+@pytest.mark.parametrize("name", ["A.YAML", "a.Yml"])
+def test_a_file_whose_ending_is_in_capitals_is_not_passed_over(tmp_path: Path, call: Call, name: str) -> None:
+    (tmp_path / name).write_text(ERROR, "utf-8")
+
+    assert call("review", ".", "--on", ON).code == 1
+
+
+def test_a_week_date_is_no_date(folder: Path, call: Call) -> None:
+    ran = call("review", "meets.yaml", "--on", "2026-W48-3")
+
+    assert ran.code == 2
+    assert "year-month-day" in ran.err
+
+
 def test_a_formula_that_is_called_a_shelf_is_not_passed_over(tmp_path: Path, call: Call) -> None:
     (tmp_path / "shelf.yaml").write_text(ERROR, "utf-8")
 
@@ -542,6 +556,17 @@ def test_output_holds_what_standard_output_would(folder: Path, call: Call, form:
 
     assert ran == Ran(1, "", "")
     assert (folder / "report").read_text("utf-8") == shown.out
+
+
+@pytest.mark.parametrize("target", ["meets.yaml", "shelf.yaml", "SHELF.YML"])
+def test_no_sheet_is_written_over_by_a_report(folder: Path, call: Call, target: str) -> None:
+    (folder / target).write_text(MEETS, "utf-8")
+
+    ran = call("review", "error.yaml", "--on", ON, "--output", target)
+
+    assert (ran.code, ran.out) == (2, "")
+    assert "nothing of yours is written over" in ran.err
+    assert (folder / target).read_text("utf-8") == MEETS
 
 
 def test_output_replaces_the_old_report_and_keeps_its_permissions(folder: Path, call: Call) -> None:

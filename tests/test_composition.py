@@ -11,7 +11,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from jar import HEAD, formula_from, verdict
-from watchglass.composition import MOST_PREMIX_DEPTH, Complaint, Composition, expand
+from watchglass.composition import MOST_OPENED, MOST_PREMIX_DEPTH, Complaint, Composition, expand
 from watchglass.formula import Formula
 from watchglass.interval import Interval
 from watchglass.rulebook import load
@@ -220,6 +220,17 @@ def test_materials_whose_names_differ_only_in_case_are_told() -> None:
     found = expanded(["material: stock, percent: 10", "material: Aqua, percent: qs"], materials)
     (complaint,) = complaints(found, "material")
     assert complaint.message == 'the materials "stock" and "Stock" have the same name but for its case'
+
+
+def test_materials_that_all_hold_one_another_end_soon_and_are_told() -> None:
+    names = [f"m{number}" for number in range(12)]
+    rows = [
+        f"  {name}: {{contains: {{{', '.join(f'{other}: 5' for other in names if other != name)}}}}}" for name in names
+    ]
+    found = expanded(["material: m0, percent: 100"], "\n".join(["materials:", *rows]))
+    told = [complaint.message for complaint in complaints(found, "material")]
+    assert any("goes round in a circle" in message for message in told)
+    assert any(f"more than {MOST_OPENED:,} parts" in message for message in told)
 
 
 def test_a_blend_and_its_premix_have_the_same_arithmetic() -> None:

@@ -12,6 +12,7 @@ SOURCE = Path(__file__).parents[1] / "src" / "watchglass"
 ORDER = [
     "errors",
     "nearest",
+    "dates",
     "interval",
     "sheet",
     "schema",

@@ -58,7 +58,6 @@ def test_a_shelf_is_found_beside_the_formula(tmp_path: Path) -> None:
 
     assert read.shelf == "shelf.yaml"
     assert list(read.materials) == ["lactic-88", "caustic-20"]
-    assert read.materials["lactic-88"].title == "From the shelf"
     assert read.materials["lactic-88"].parts == {"Lactic Acid": Decimal(88), "Aqua": "qs"}
     assert read.materials["lactic-88"].made is False
     assert read.materials["caustic-20"].made is True
@@ -80,7 +79,7 @@ def test_the_formulas_own_material_wins_over_the_shelfs(tmp_path: Path) -> None:
         tmp_path, "shelf.yaml", "materials: {lactic-88: {name: Our own, contains: {Lactic Acid: 80, Aqua: 20}}}\n"
     )
 
-    assert read.materials["lactic-88"].title == "Our own"
+    assert read.materials["lactic-88"].parts == {"Lactic Acid": Decimal(80), "Aqua": Decimal(20)}
     assert read.materials["lactic-88"].on_shelf is None
     assert read.materials["caustic-20"].on_shelf == "shelf.yaml"
 

@@ -42,6 +42,27 @@ def test_the_shipped_rules_have_no_fault() -> None:
             "values beside tiers",
         ),
         ([rule({"percent": {"of": "Lactic Acid"}}, **LIMITED, severity="note")], "gives a severity"),
+        ([rule({"percent": {"of": "Lactic Acid"}}, values={"always": {"min": 5, "max": 1}})], "min 5 is above its max"),
+        ([rule({"percent": {"of": "Lactic Acid"}}, **LIMITED, examples=[{"says": ["x"]}])], "no verdict"),
+        (
+            [
+                rule(
+                    {"percent": {"of": "Lactic Acid"}},
+                    **LIMITED,
+                    examples=[{"meets": {"Urea": 1}, "breaks": {"Urea": 2}}],
+                )
+            ],
+            "the verdicts meets and breaks",
+        ),
+        (
+            [rule({"percent": {"of": "Lactic Acid"}}, **LIMITED, examples=[{"does_not_apply": {"Glycerinn": 1}}])],
+            'did you mean "Glycerin"?',
+        ),
+        (
+            [rule({"percent": {"of": "Lactic Acid"}}, **LIMITED, applies=[{"markets": ["eu"]}, {"use": "rinse-off"}])],
+            "in all or in none",
+        ),
+        ([rule({"percent": {"of": "Lactic Acid"}}, **LIMITED, applies={"not": {"markets": ["eu"]}})], "under not"),
     ],
 )
 def test_a_rule_that_cannot_be_right_is_told_by_name(rules: list[dict[str, Any]], told: str) -> None:

@@ -570,11 +570,20 @@ def test_a_deviation_that_covers_nothing_is_told() -> None:
     assert "covers nothing" in about_deviations(departing("the-rule"), loose)
 
 
-def test_a_deviation_does_not_cover_what_is_undecided_or_coming() -> None:
-    for values in ({"always": {"unread": "the figure"}}, {"2027-01-01": {"max": 10}}):
-        rule_ = at_most(values, binding="opinion")
-        assert verdict(reviewed(departing("the-rule"), rule_)) in ("undecided", "coming")
-        assert "covers nothing" in about_deviations(departing("the-rule"), rule_)
+@pytest.mark.parametrize("values", [{"always": {"unread": "the figure"}}, {"2027-01-01": {"max": 10}}])
+def test_a_deviation_does_not_cover_what_is_undecided_or_coming_and_may_stay_for_then(values: dict[str, Any]) -> None:
+    rule_ = at_most(values, binding="opinion")
+    found = reviewed(departing("the-rule"), rule_)
+
+    assert verdict(found) in ("undecided", "coming")
+    assert [finding.rule for finding in found.findings] == ["the-rule"]
+
+
+def test_a_deviation_for_a_market_that_is_not_reviewed_may_stay() -> None:
+    only_uk = OPINION | {"applies": {"markets": ["uk"]}}
+
+    assert reviewed(departing("the-rule"), only_uk).findings == ()
+    assert "covers nothing" in about_deviations(departing("the-rule").replace("12", "1"), OPINION)
 
 
 def test_a_table_needs_its_row_and_the_bare_id_is_refused() -> None:

@@ -14,7 +14,7 @@ from jsonschema import Draft202012Validator
 
 from watchglass import schema
 from watchglass.errors import Place
-from watchglass.formula import check
+from watchglass.formula import Formula, check
 from watchglass.intake import formula_of
 from watchglass.schema import Fault, faults
 from watchglass.sheet import plain, read
@@ -241,6 +241,11 @@ def test_a_fault_is_one_line_at_its_place_in_the_authors_words(old: str, new: st
     assert "\n" not in fault.message
     for word in words:
         assert word in fault.message
+
+
+def test_a_substance_called_like_a_date_key_is_no_date() -> None:
+    text = FORMULA.rstrip() + "\nmaterials: {fruit: {contains: {date: 10, Aqua: qs}}}\n"
+    assert isinstance(formula_of(text, Path()), Formula)
 
 
 @pytest.mark.parametrize(

@@ -223,6 +223,8 @@ def test_what_the_table_does_not_name_stays_text(written: str) -> None:
         ("0o17", "15"),
         ("0x1F", "31"),
         ("0x1f", "31"),
+        ("0x00000000010", "16"),
+        ("0x000000001e1", "481"),
         ("+5", "5"),
         ("-5", "-5"),
         (".5", "0.5"),
@@ -432,8 +434,19 @@ def test_numbers_at_the_ends_of_the_range_are_read(written: str) -> None:
 @pytest.mark.parametrize(
     "written",
     [
-        *("1e-13", "-1e-13", "9.99e-13", "0.0000000000001", "1000000.01", "-1000000.01", "1000001", "1e7", "0xF4241"),
-        *("1e9999", "1e-9999", "1e99999999999999999999", "-1e-99999999999999999999"),
+        *(
+            "1e-13",
+            "-1e-13",
+            "9.99e-13",
+            "0.0000000000001",
+            "1000000.01",
+            "-1000000.01",
+            "1000001",
+            "1e7",
+            "0xF4241",
+            "0xFFFFFFFFF",
+        ),
+        *("0xFFFFFFFFF", "1e9999", "1e-9999", "1e99999999999999999999", "-1e-99999999999999999999"),
     ],
 )
 def test_numbers_past_the_ends_of_the_range_are_refused_at_their_place(written: str) -> None:

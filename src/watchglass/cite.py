@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from watchglass.interval import Limit
-from watchglass.proof import VERDICTS
+from watchglass.proofread import VERDICTS
 from watchglass.requirements.percent import in_unit
 from watchglass.requirements.preserved import limit_of
 from watchglass.rulebook import ALWAYS, Repealed, Rule, Rulebook, Unread, Value, text_of
@@ -70,7 +70,8 @@ def on_statement(statement: str, book: Rulebook, width: int | None = None) -> st
 
 def _row(rule: Rule, width: int | None) -> list[str]:
     assert rule.row is not None
-    lines = _entry("of", _words(_parameters(rule).get("of", "")), width)
+    lines = _entry("title", rule.title if "title" in rule.row else "", width)
+    lines += _entry("of", _words(_parameters(rule).get("of", "")), width)
     for key in ("beside", "as", "each", "all_uses", "only_as", "not_as", "say", "unless"):
         if key in rule.row:
             lines += _entry(key.replace("_", " "), _words(rule.row[key]), width)

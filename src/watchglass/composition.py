@@ -18,7 +18,7 @@ from watchglass.substances import Substance, Substances
 
 MOST_PREMIX_DEPTH = 8
 MOST_SUGGESTIONS = 20
-MOST_PORTIONS = 20_000
+MOST_OPENED = 20_000
 HUNDRED = Decimal(100)
 
 What = Literal["product", "material", "batch", "names"]
@@ -131,6 +131,7 @@ class _Expansion:
         self._totals: list[Total] = []
         self._complaints: dict[tuple[Place, str], Complaint] = {}
         self._suggested = 0
+        self._opened = 0
         self._check_names()
 
     # -- lines ---------------------------------------------------------------------------------------------------
@@ -206,8 +207,10 @@ class _Expansion:
         first: dict[str, Material] = {}
         for name, material in self._formula.materials.items():
             where, place = f"materials.{name}", self._place_of(material)
-            if self._substances.find(name) is not None:
-                message = f'the material "{name}" has the name of a substance; give it a name of its own'
+            substance = self._substances.find(name)
+            if substance is not None:
+                means = "" if folded(substance.name) == folded(name) else f" ({substance.name})"
+                message = f'the material "{name}" has the name of a substance{means}; give it a name of its own'
                 self._note(Complaint("material", place, where, message))
             other = first.setdefault(folded(name), material)
             if other is not material:
@@ -236,8 +239,9 @@ class _Expansion:
         """What a material brings; `strength` is its own share of the bought material that it comes in."""
         declares = declares | frozenset(material.declares)
         for part, share in self._shares(material).items():
-            if len(self._portions) + len(self._unknown) >= MOST_PORTIONS:
-                message = f"the materials open into more than {MOST_PORTIONS:,} parts; no more are counted"
+            self._opened += 1
+            if self._opened > MOST_OPENED:
+                message = f"the materials open into more than {MOST_OPENED:,} parts; no more are counted"
                 self._note(Complaint("material", self._formula.place("materials"), "materials", message))
                 return
             part_amount = Interval(_share(amount.low, share.low), _share(amount.high, share.high))

@@ -19,6 +19,15 @@ Kinds: TypeAlias = Mapping[str, Mapping[str, list[str]]]
 WIDER_MARKET = {"us-california": "us", "us-washington": "us"}
 
 
+def with_wider(markets: Iterable[str]) -> frozenset[str]:
+    """Some markets and the wider ones whose law holds there as well.
+
+    >>> sorted(with_wider(["us-california", "eu"]))
+    ['eu', 'us', 'us-california']
+    """
+    return frozenset(name for market in markets for name in (market, WIDER_MARKET.get(market, market)))
+
+
 def all_of(blocks: Iterable[Any], kinds: Kinds) -> Condition:
     """Whether a product fits every block of an `applies`."""
     checks = [_any_of(alternatives_of(block), kinds) for block in blocks]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from watchglass.composition import MOST_SUGGESTIONS
+from watchglass.conditions import with_wider
 from watchglass.findings import FIRM, Finding, about_the_file
 from watchglass.formula import Deviation, Formula
 from watchglass.nearest import did_you_mean
@@ -27,20 +28,36 @@ def covering(finding: Finding, formula: Formula, on: str) -> Deviation | None:
     )
 
 
-def idle(formula: Formula, findings: Iterable[Finding], on: str, book: Rulebook) -> Iterator[Finding]:
-    """Deviations that cover nothing: unknown, expired, for law or arithmetic, or without a break to cover."""
+def idle(
+    formula: Formula, findings: Iterable[Finding], on: str, book: Rulebook, markets: Iterable[str]
+) -> Iterator[Finding]:
+    """Deviations that cover nothing: unknown, expired, for law or arithmetic, or without a break to cover.
+
+    One whose rule is still open, or belongs to a market that is not reviewed, may cover something yet.
+    """
     if not formula.deviations:
         return
+    findings = tuple(findings)
     used = {id(finding.deviation) for finding in findings if finding.deviation is not None}
+    waiting = {finding.address for finding in findings if finding.verdict in ("undecided", "coming")}
+    reviewed = with_wider(markets)
     known = frozenset(book.addresses)
     hints = 0
     for number, deviation in enumerate(formula.deviations):
-        if id(deviation) in used:
+        if id(deviation) in used or _may_yet_cover(deviation, on, book, waiting, reviewed):
             continue
         hints += deviation.rule not in known
         message = _what_is_wrong(deviation, on, book, known, hints <= MOST_SUGGESTIONS)
         where, why = f"deviations[{number}]", "A deviation that covers nothing hides what was meant to be accepted."
         yield about_the_file(DEVIATIONS, "warning", "practice", deviation.place, where, message, "Deviations", why)
+
+
+def _may_yet_cover(deviation: Deviation, on: str, book: Rulebook, waiting: set[str], reviewed: frozenset[str]) -> bool:
+    rules = book.find(deviation.rule)
+    if not rules or rules[0].binding in FIRM or (deviation.until is not None and deviation.until < on):
+        return False
+    elsewhere = all(rule.markets is not None and not rule.markets & reviewed for rule in rules)
+    return elsewhere or deviation.rule in waiting
 
 
 def _what_is_wrong(deviation: Deviation, on: str, book: Rulebook, known: frozenset[str], hint: bool) -> str:

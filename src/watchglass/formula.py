@@ -8,6 +8,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Literal, NamedTuple, TypeAlias
 
+from watchglass.dates import is_date
 from watchglass.errors import START, Place
 from watchglass.schema import Fault, faults
 from watchglass.sheet import MOST_DIGITS, SMALLEST_NUMBER, Mapping, Node, Scalar, Sequence
@@ -24,6 +25,7 @@ class Line(NamedTuple):
     percent: Amount | None
     grams: Decimal | None
     function: str | None
+    note: str | None
     phase: str
     where: str
     place: Place
@@ -44,7 +46,6 @@ class Material(NamedTuple):
     """A trade material (`made` false) or a premix of the maker's own (`made` true)."""
 
     name: str
-    title: str | None
     parts: dict[str, Amount]
     part_places: dict[str, Place]
     made: bool
@@ -203,7 +204,6 @@ def _material(name: str, entry: Mapping, place: Place, on_shelf: str | None) -> 
         )
     return Material(
         name=name,
-        title=_optional_text(entry, "name"),
         parts={part: _amount(value) for part, value in parts.items.items()},
         part_places=dict(parts.keys),
         made=made,
@@ -241,6 +241,7 @@ def _line(entry: Mapping, phase: str, where: str) -> Line:
         percent=_amount(entry.items["percent"]) if "percent" in entry.items else None,
         grams=_optional_number(entry, "grams"),
         function=_optional_text(entry, "function"),
+        note=_optional_text(entry, "note"),
         phase=phase,
         where=where,
         place=entry.place,
@@ -330,33 +331,19 @@ def _empty_target(root: Mapping) -> list[Fault]:
     return [Fault(target.place, "target.ph", message)]
 
 
-def _impossible_dates(node: Node, where: str = "") -> list[Fault]:
+def _impossible_dates(root: Mapping) -> list[Fault]:
     """Dates that fit the pattern and are on no calendar."""
-    found: list[Fault] = []
-    if isinstance(node, Mapping):
-        for key, item in node.items.items():
-            path = f"{where}.{key}" if where else key
-            if key in ("until", "date", "on_market_since") and isinstance(item, Scalar) and not is_date(item.raw):
-                found.append(Fault(item.place, path, f'{key} is "{item.raw}"; that day is on no calendar'))
-            found += _impossible_dates(item, path)
-    elif isinstance(node, Sequence):
-        for number, item in enumerate(node.items):
-            found += _impossible_dates(item, f"{where}[{number}]")
+    dated: list[tuple[str, str, Node | None]] = [("", "on_market_since", root)]
+    for name, key in (("deviations", "until"), ("tests", "date")):
+        listing = root.items.get(name)
+        entries = listing.items if isinstance(listing, Sequence) else ()
+        dated += [(f"{name}[{number}].", key, entry) for number, entry in enumerate(entries)]
+    found = []
+    for where, key, entry in dated:
+        item = entry.items.get(key) if isinstance(entry, Mapping) else None
+        if isinstance(item, Scalar) and not is_date(item.raw):
+            found.append(Fault(item.place, where + key, f'{key} is "{item.raw}"; that day is on no calendar'))
     return found
-
-
-def is_date(text: str) -> bool:
-    """Whether a text is a day of the calendar, year-month-day.
-
-    >>> is_date("2024-02-29"), is_date("2025-02-29"), is_date("20250101")
-    (True, False, False)
-    """
-    import datetime
-
-    try:
-        return len(text) == 10 and bool(datetime.date.fromisoformat(text))
-    except ValueError:
-        return False
 
 
 def _grams(batch: str | None) -> Decimal | None:

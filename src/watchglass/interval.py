@@ -5,7 +5,8 @@ from __future__ import annotations
 from decimal import ROUND_HALF_EVEN, Context, Decimal
 from typing import Literal, NamedTuple
 
-# Enough digits that no sum or product of sheet numbers (12 digits each) is ever rounded.
+# Enough digits that sums and products of sheet numbers (12 digits each) are exact four materials deep; rounding to
+# even in the sixtieth digit is far below any limit.
 EXACT = Context(prec=60, rounding=ROUND_HALF_EVEN)
 
 Standing = Literal["inside", "outside", "straddles"]
@@ -27,6 +28,11 @@ class Interval(NamedTuple):
     def is_exact(self) -> bool:
         """Whether it holds one value only."""
         return self.low == self.high
+
+    @property
+    def middle(self) -> Decimal:
+        """The value half-way between the ends."""
+        return EXACT.divide(EXACT.add(self.low, self.high), Decimal(2))
 
     def __add__(self, other: Interval) -> Interval:  # type: ignore[override]  # the ends are added, not strung together
         return Interval(EXACT.add(self.low, other.low), EXACT.add(self.high, other.high))

@@ -11,10 +11,10 @@ from watchglass.conditions import alternatives_of
 from watchglass.findings import Review
 from watchglass.formula import Formula
 from watchglass.intake import formula_of
+from watchglass.proofread import VERDICTS
 from watchglass.review import review
 from watchglass.rulebook import Rule, Rulebook
 
-VERDICTS = ("meets", "breaks", "undecided", "coming", "does_not_apply", "not_in_force")
 PRODUCT = {"use": "leave-on", "site": "face", "form": "liquid", "audience": "adults", "applied_by": "consumer"}
 USUAL_DATE = "2026-11-25"
 

@@ -5,15 +5,17 @@ Done once for each state of the folder, before it is kept; each fault is one lin
 
 from __future__ import annotations
 
-import datetime
+import math
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
+from watchglass.dates import is_date
 from watchglass.nearest import did_you_mean, folded
 
 _ION = re.compile(r"[A-Z][A-Za-z0-9]*?[+-][0-9]?")
 _ELEMENT = re.compile(r"[A-Z][a-z]?")
+VERDICTS = ("meets", "breaks", "undecided", "coming", "does_not_apply", "not_in_force")
 NEED_VALUES = ("percent",)
 NEED_OF = ("percent", "absent", "statement")
 
@@ -89,7 +91,35 @@ def _rule(rule: Mapping[str, Any], row: Mapping[str, Any], data: Mapping[str, An
             yield f"counts as {target}, which is no substance"
     for system in parameters.get("systems", ()):
         yield from _names(system["of"], data, groups)
+    yield from _applies((rule, row, *rule.get("tiers", ()), *row.get("tiers", ())))
     yield from _values(rule, row, word)
+    yield from _examples((*rule.get("examples", ()), *row.get("examples", ())), data)
+
+
+def _applies(places: Iterable[Mapping[str, Any]]) -> Iterator[str]:
+    for place in places:
+        block = place.get("applies", {})
+        alternatives = [block] if isinstance(block, Mapping) else block
+        named = ["markets" in alternative for alternative in alternatives]
+        if any(named) and not all(named):
+            yield "names markets in some alternatives of applies and not in others; name them in all or in none"
+        if any("markets" in alternative.get("not", ()) for alternative in alternatives):
+            yield "has markets under not; name the markets that it is for"
+
+
+def _examples(examples: Iterable[Mapping[str, Any]], data: Mapping[str, Any]) -> Iterator[str]:
+    """An example says one verdict, and names what is there to be judged."""
+    for example in examples:
+        verdicts = [verdict for verdict in VERDICTS if verdict in example]
+        if len(verdicts) != 1:
+            told = f"the verdicts {' and '.join(verdicts)}" if verdicts else "no verdict"
+            yield f"has an example with {told}; one of them is needed: {', '.join(VERDICTS)}"
+        for verdict in verdicts:
+            materials = example.get("sheet", {}).get("materials", {})
+            for name in example[verdict]:
+                if verdict != "undecided" and name not in materials and folded(name) not in data["names"]:
+                    hint = did_you_mean(name, data["names"].values())
+                    yield f'has an example with "{name}", which is no substance{hint}'
 
 
 def _names(words: Any, data: Mapping[str, Any], groups: set[str]) -> Iterator[str]:
@@ -105,17 +135,13 @@ def _values(rule: Mapping[str, Any], row: Mapping[str, Any], word: str) -> Itera
     if word in NEED_VALUES and not {"values", "tiers"} & place.keys():
         yield f"has no values; a {word} without a limit always meets"
     for series in (place, *place.get("tiers", ())):
+        for limit in (*series.get("values", {}).values(), *series.get("stock", {}).values()):
+            if limit and limit.get("min", 0) > limit.get("max", math.inf):
+                yield f"has a limit whose min {limit['min']} is above its max {limit['max']}"
         for date in (*series.get("values", ()), *series.get("stock", ()), *_known_from(series)):
-            if date != "always" and not _is_date(date):
+            if date != "always" and not is_date(date):
                 yield f"has the date {date}, which is on no calendar"
 
 
 def _known_from(series: Mapping[str, Any]) -> list[str]:
     return [series["known_from"]] if "known_from" in series else []
-
-
-def _is_date(text: str) -> bool:
-    try:
-        return bool(datetime.date.fromisoformat(text))
-    except ValueError:
-        return False

@@ -38,7 +38,7 @@ def review(formula: Formula, book: Rulebook, on: str, path: str = "-", markets: 
     reviewed_for = tuple(markets) or formula.markets
     bench = _Bench(case, book, on, reviewed_for)
     findings = bench.findings()
-    findings = [*_each_in_its_place(findings), *idle(formula, findings, on, book)]
+    findings = [*_each_in_its_place(findings), *idle(formula, findings, on, book, reviewed_for)]
     findings.sort(key=lambda f: (f.place, f.rule, f.entry or "", f.market or "", f.message))
     return Review(
         path=path,
@@ -111,17 +111,15 @@ class _Bench:
 
     def findings(self) -> list[Finding]:
         present = {portion.substance.name for portion in self._case.composition.portions if portion.percent.high > 0}
-        candidates = self._book.touching(present)
-        self.does_not_apply = len(self._book.rules) - len(candidates)
         found: list[Finding] = []
-        for rule in candidates:
+        concerned = 0
+        for rule in self._book.touching(present):
             markets = self._markets_of(rule)
             fits = rule.fits(self._case.formula.product)
-            if not markets or fits is False:
-                self.does_not_apply += 1
-                continue
-            for market in markets:
-                found += self._judged(rule, market, fits is None)
+            own = [] if fits is False else [f for market in markets for f in self._judged(rule, market, fits is None)]
+            concerned += bool(own) or rule.address in self.met or rule.address in self.not_in_force
+            found += own
+        self.does_not_apply = len(self._book.rules) - concerned
         self.met -= {finding.address for finding in found if finding.verdict != "coming"}
         return found
 
@@ -139,7 +137,6 @@ class _Bench:
         """The findings of one rule for one market, today's first, then what is coming."""
         tiers, sure = self._tiers(rule)
         if not tiers:
-            self.does_not_apply += 1
             return
         since = self._case.formula.on_market_since
         is_open = kind_is_open or not sure
@@ -148,7 +145,6 @@ class _Bench:
             today: list[Judgement] = []
         else:
             today = self._on_day(rule, tiers, self._on, is_open)
-            self.does_not_apply += not today
         for judgement in today:
             yield from self._finding(rule, market, judgement)
         told = {_key(judgement) for judgement in today if judgement.verdict != "meets"}

@@ -27,7 +27,6 @@ LARGEST_NUMBER = Decimal("1e6")
 
 _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
-_INTEGER = re.compile(r"[-+]?[0-9]+")
 _FLOAT = re.compile(r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?")
 _BASED = re.compile(r"0o[0-7]+|0x[0-9a-fA-F]+")
 _NOT_FINITE = re.compile(r"[-+]?\.(inf|Inf|INF)|\.(nan|NaN|NAN)")
@@ -261,7 +260,10 @@ def _resolved(raw: str, place: Place) -> str | Decimal | bool | None:
     if _FLOAT.fullmatch(raw):
         return _number(raw, place)
     if _BASED.fullmatch(raw):
-        return _number(str(int(raw, 0)) if len(raw) <= MOST_DIGITS else raw[2:], place)
+        digits = raw[2:].lstrip("0")
+        if len(digits) > MOST_DIGITS:
+            raise Unreadable(place, f"{_short(raw)} has {len(digits)} digits; at most {MOST_DIGITS} are read")
+        return _number(str(int(raw, 0)), place)
     if _NOT_FINITE.fullmatch(raw):
         raise Unreadable(place, f"{raw} is not a number that can be used; write a figure")
     return raw

@@ -37,7 +37,6 @@ class Solubility(NamedTuple):
     grams_per_100_g_water: float
     low: float
     high: float
-    at_c: float
     read: str
     source: Mapping[str, str]
 
@@ -86,9 +85,6 @@ class Substances:
         self._entries = {entry["substance"]: entry for entry in entries}
         self._names = names
         self._known: dict[str, Substance] = {}
-
-    def __len__(self) -> int:
-        return len(self._entries)
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._entries)
@@ -245,7 +241,6 @@ def _solubility(entry: Mapping[str, Any] | None, key: str, factor: float) -> Sol
         value,
         entry.get("low", entry[key]) * factor,
         entry.get("high", entry[key]) * factor,
-        entry["at_c"],
         entry["source"]["read"],
         entry["source"],
     )

@@ -6,6 +6,9 @@ CAUTION = "In portions, cold."
 FROM_30 = rule(
     {"handling": {"of": "concentrated-acids", "caution": CAUTION}}, values={"always": {"min": 30}}, binding="practice"
 )
+FROM_30_LYE = rule(
+    {"handling": {"of": "caustics", "caution": CAUTION}}, values={"always": {"min": 30}}, binding="practice"
+)
 BESIDE = rule(
     {"handling": {"of": "caustics", "beside": "concentrated-acids", "caution": CAUTION}},
     values={"always": {"min": 5}},
@@ -49,6 +52,13 @@ def test_a_note_on_the_phase_meets_and_the_caution_is_told_all_the_same() -> Non
 
 def test_the_caution_is_told_when_it_breaks_and_once_only() -> None:
     assert reviewed(phases(ACID + WATER, second=ACID), FROM_30).cautions == (CAUTION,)
+
+
+def test_a_note_on_the_line_itself_meets_and_an_empty_note_does_not() -> None:
+    noted = LYE.replace("percent: 0.5", "percent: 0.5, note: in portions")
+
+    assert verdict(reviewed(phases(noted + WATER), FROM_30_LYE)) == "meets"
+    assert verdict(reviewed(phases(LYE + WATER, note='" "'), FROM_30_LYE)) == "breaks"
 
 
 def test_a_note_on_another_phase_is_no_note_for_this_one() -> None:

@@ -266,3 +266,21 @@ def test_a_reading_that_does_not_agree_says_both_numbers_and_where_to_look() -> 
 )
 def test_without_a_reading_or_a_firm_prediction_there_is_nothing_to_compare(text: str) -> None:
     assert verdict(reviewed(text, AGREES)) == "does not apply"
+
+
+PREDICTED = rule({"ph": {"against": "prediction"}}, binding="practice", severity="warning")
+
+
+@pytest.mark.parametrize(
+    ("meant", "taken", "said"),
+    [("25", "15", "meets"), ("25", "14.9", "undecided"), ("25", "35", "meets"), ("25", "35.1", "undecided"),
+     ("40", "40", "meets"), ("40", "25", "undecided")],
+)  # fmt: skip
+def test_a_reading_is_compared_with_a_prediction_for_about_its_temperature(meant: str, taken: str, said: str) -> None:
+    # lactic acid 0.222 mol/kg alone, pKa 3.86: pH (3.86 + 0.65) / 2 = 2.26; it hardly moves with temperature
+    text = read_as(f"ph: 2.24, tolerance: 0.1, temperature: {taken}") + f"ph_temperature: {meant}\n"
+    found = reviewed(text, PREDICTED)
+
+    assert verdict(found) == said
+    if said == "undecided":
+        assert f"was taken at {taken} C and the prediction is meant at {meant} C" in only(found).message

@@ -10,9 +10,10 @@ from typing import NamedTuple
 
 import click
 
+from watchglass.dates import is_date
 from watchglass.errors import START, CannotRun, Unreadable, one_line
 from watchglass.findings import Review, unreadable
-from watchglass.formula import Formula, is_date
+from watchglass.formula import Formula
 from watchglass.intake import bytes_of, formula_of, is_shelf
 from watchglass.nearest import did_you_mean
 from watchglass.output import colour_wanted, terminal_width, write_file, write_out
@@ -66,8 +67,8 @@ def command(
     date = _date(on)
     book = load()
     inputs = _inputs(paths, stdin_filename)
-    if output is not None and os.path.realpath(output) in {os.path.realpath(item.path) for item in inputs}:
-        raise CannotRun(f"{one_line(str(output))} is one of the formulas to review; nothing of yours is written over")
+    if output is not None:
+        _refuse_to_overwrite(output, inputs)
     reviewed = [_reviewed(item, book, date, markets) for item in inputs]
     reviews = [review for review in reviewed if review is not None]
     if not reviews:
@@ -86,6 +87,14 @@ def fails(reviews: Sequence[Review], fail_at: str) -> bool:
     if any(found.outcome == "cannot tell" for found in reviews):
         return True
     return (fail_at in ("warning", "note") and bool(total["warning"])) or (fail_at == "note" and bool(total["note"]))
+
+
+def _refuse_to_overwrite(output: Path, inputs: Sequence[_Input]) -> None:
+    """A formula, a shelf or any other sheet that is there already is not written over."""
+    is_input = os.path.realpath(output) in {os.path.realpath(item.path) for item in inputs}
+    if is_input or (output.name.lower().endswith(SUFFIXES) and output.exists()):
+        what = "one of the formulas to review" if is_input else "a sheet that is there already"
+        raise CannotRun(f"{one_line(str(output))} is {what}; nothing of yours is written over: name another file")
 
 
 def _known(option: str, word: str, known: Sequence[str]) -> None:
@@ -143,7 +152,7 @@ def _in_folder(folder: str) -> Iterator[_Input]:
         seen.add(os.path.realpath(path))
         folders[:] = sorted(name for name in folders if not name.startswith("."))
         for name in files:
-            if name.endswith(SUFFIXES) and not name.startswith("."):
+            if name.lower().endswith(SUFFIXES) and not name.startswith("."):
                 file = Path(path) / name
                 yield _Input(os.path.abspath(file), _shown(file), False)
     for error in closed:
@@ -190,15 +199,16 @@ def _standard_input() -> bytes:
 
 
 def _report(reviews: Sequence[Review], book: Rulebook, on: str, form: str, colour: str, output: Path | None) -> str:
-    if form == "json":
-        from watchglass.reports import json
+    if form == "text":
+        from watchglass.reports import text
 
-        return json.write(reviews, book, on)
-    from watchglass.reports import text
+        if output is not None:
+            return text.write(reviews, book, on, colour == "always")
+        return text.write(reviews, book, on, colour_wanted(colour), terminal_width())
+    import importlib
 
-    if output is not None:
-        return text.write(reviews, book, on, colour == "always")
-    return text.write(reviews, book, on, colour_wanted(colour), terminal_width())
+    written: str = importlib.import_module(f"watchglass.reports.{form}").write(reviews, book, on)
+    return written
 
 
 def _deliver(report: str, output: Path | None) -> None:

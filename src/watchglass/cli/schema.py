@@ -14,7 +14,10 @@ from watchglass.output import write_out
 @click.command("schema")
 @click.argument("name", default="formula")
 def command(name: str) -> None:
-    """Print the JSON Schema NAME: formula (default), shelf, rules, substances, sources, statements or review."""
+    """Print the JSON Schema NAME: formula (default), shelf, review, or that of a file of the rule folder.
+
+    Those are: rules, substances, sources, statements, kinds, atomic-weights.
+    """
     names = schema.names()
     if name not in names:
         raise click.UsageError(f'no schema "{name}"{did_you_mean(name, names) or "; known: " + ", ".join(names)}')

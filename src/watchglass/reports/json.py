@@ -60,17 +60,18 @@ def _review(review: Review) -> dict[str, Any]:
 def _composition(review: Review) -> list[dict[str, Any]]:
     assert review.composition is not None
     cas = {p.substance.name: p.substance.cas for p in review.composition.portions}
-    rows = []
+    rows: list[dict[str, Any]] = []
     for name, percent in review.composition.by_substance().items():
-        row: dict[str, Any] = {"substance": name, "cas": cas[name][0] if cas[name] else None}
-        row["percent"] = _figure((percent.low + percent.high) / 2)
-        if not percent.is_exact:
-            row |= {"low": _figure(percent.low), "high": _figure(percent.high)}
-        rows.append(row)
+        rows.append({"substance": name, "cas": cas[name][0] if cas[name] else None} | _percent(percent))
     unknown = review.composition.unknown
-    return rows + [
-        {"substance": u.name, "cas": None, "percent": _figure(u.percent.low), "known": False} for u in unknown
-    ]
+    return rows + [{"substance": u.name, "cas": None} | _percent(u.percent) | {"known": False} for u in unknown]
+
+
+def _percent(percent: Interval) -> dict[str, str]:
+    row = {"percent": _figure(percent.middle)}
+    if not percent.is_exact:
+        row |= {"low": _figure(percent.low), "high": _figure(percent.high)}
+    return row
 
 
 def _solution(solution: Solution, undissolved: Sequence[str]) -> dict[str, Any]:

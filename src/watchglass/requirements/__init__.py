@@ -127,7 +127,7 @@ def settled(
     if len(sure) == len(counted):
         return found
     firm = {(judgement.where, judgement.verdict) for judgement in (judge(sure) if sure else ())}
-    unclear = listed(dict.fromkeys(portion.substance.name for portion in counted if portion not in sure))
+    unclear = listed(dict.fromkeys(portion.substance.name for portion in counted if portion.function in exempt))
     return [
         judgement if (judgement.where, judgement.verdict) in firm else _hanging_on(judgement, unclear)
         for judgement in found

@@ -62,9 +62,12 @@ def _in_finished(case: Case) -> list[Judgement]:
 def _in_phases(case: Case) -> list[Judgement]:
     """Each phase with water of its own; a hot phase is judged in the finished product, when it is cold."""
     found = []
+    by_phase: dict[str, list[Portion]] = {}
+    for portion in case.composition.portions:
+        by_phase.setdefault(portion.line.phase, []).append(portion)
     for phase in case.formula.phases:
         hot = phase.temperature is not None and float(phase.temperature) > case.model.solubility_valid_c[1]
-        portions = [portion for portion in case.composition.portions if portion.line.phase == phase.name]
+        portions = by_phase.get(phase.name, [])
         temperature = case.solution.temperature_c if phase.temperature is None else float(phase.temperature)
         liquid = liquid_of(portions, temperature)
         if hot or liquid.water_g < case.model.no_water_below_percent:

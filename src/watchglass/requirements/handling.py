@@ -27,7 +27,9 @@ def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Chec
         for phase, portions in _by_phase(case, names, limit).items():
             others = _by_phase(case, beside, limit).get(phase) if beside is not None else None
             if beside is None or others:
-                judgements.append(_judgement(phase, [*portions, *(others or ())], notes[phase], caution))
+                handled = [*portions, *(others or ())]
+                told = any(_says(note) for note in (notes[phase], *(portion.line.note for portion in handled)))
+                judgements.append(_judgement(phase, handled, told, caution))
         return judgements
 
     return Check(judge, names)
@@ -42,18 +44,19 @@ def _by_phase(case: Case, names: frozenset[str], limit: Limit) -> dict[str, list
     return phases
 
 
-def _judgement(phase: str, portions: list[Portion], note: str | None, caution: str) -> Judgement:
+def _says(note: str | None) -> bool:
+    return note is not None and bool(note.strip())
+
+
+def _judgement(phase: str, portions: list[Portion], told: bool, caution: str) -> Judgement:
     pointed = largest(portions)
     names = names_of(portions)
     strength = pointed.strength
     where = f"phases.{phase}"
     called = listed(dict.fromkeys(f"{p.substance.name} of {_strength(p.strength)}" for p in portions))
-    if note is None:
-        message = f'{called} is handled in phase "{phase}", which has no note on how'
-    else:
-        message = f'{called} is handled in phase "{phase}", which has a note on how'
-    verdict: Verdict = "breaks" if note is None else "meets"
-    needs = (f"add a note to phase {phase}",) if note is None else ()
+    message = f'{called} is handled in phase "{phase}", which has {"a" if told else "no"} note on how'
+    verdict: Verdict = "meets" if told else "breaks"
+    needs = () if told else (f"add a note to phase {phase}",)
     return Judgement(
         verdict,
         message,

@@ -92,10 +92,10 @@ def _against_prediction(case: Case, _: Limit) -> list[Judgement]:
     if not case.solution.has_water or predicted is None or case.solution.conditional_on:
         return []
     limit = Limit(min=predicted.interval.low, max=predicted.interval.high)
-    low, high = case.model.reading_temperature_c
-    at = measured.temperature
-    if at is not None and not low <= float(at) <= high:
-        message = f"the reading {shown(measured.ph)} was taken at {shown(at)} C and the prediction is meant near 25 C"
+    at, meant = measured.temperature, case.solution.temperature_c
+    if at is not None and abs(float(at) - meant) > case.model.reading_temperature_within_c:
+        taken = f"the reading {shown(measured.ph)} was taken at {shown(at)} C"
+        message = f"{taken} and the prediction is meant at {meant:g} C"
         return [
             Judgement(
                 "undecided",
@@ -106,7 +106,7 @@ def _against_prediction(case: Case, _: Limit) -> list[Judgement]:
                 reading.interval,
                 "pH",
                 limit,
-                ("read the pH again at 25 C",),
+                (f"read the pH again at {meant:g} C",),
             )
         ]
     apart = reading.interval.high < predicted.interval.low or reading.interval.low > predicted.interval.high
@@ -117,5 +117,5 @@ def _against_prediction(case: Case, _: Limit) -> list[Judgement]:
     if apart:
         message += "; look for a wrong assay, a weighing, the strength of a stock, or a base or acid left out"
     verdict: Verdict = "breaks" if apart else "meets"
-    needs = ("read the pH again at 25 C with a meter calibrated at two points",) if apart else ()
+    needs = (f"read the pH again at {meant:g} C with a meter calibrated at two points",) if apart else ()
     return [Judgement(verdict, message, measured.place, "measured.ph", (), reading.interval, "pH", limit, needs)]

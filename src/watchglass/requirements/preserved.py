@@ -62,7 +62,7 @@ def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Chec
 
     def judge(case: Case, _: Limit) -> list[Judgement]:
         water = case.solution.mixture.liquid_water_g
-        if not case.solution.has_water or water < nature.get("water_at_most_percent", 0):
+        if not case.solution.has_water or water <= nature.get("water_at_most_percent", 0):
             return []
         surely, maybe = _by_nature(case, nature)
         if surely is not None:

@@ -55,7 +55,7 @@ class Model(NamedTuple):
     ample: float
     as_in_plain_water: float
     reading_tolerance: Mapping[str, float]
-    reading_temperature_c: tuple[float, float]
+    reading_temperature_within_c: float
 
     @classmethod
     def of(cls, facts: Mapping[str, Any]) -> Model:
@@ -95,5 +95,5 @@ class Model(NamedTuple):
             ample=solubility["ample"],
             as_in_plain_water=solubility["as_in_plain_water"],
             reading_tolerance={by: facts["reading"][by] for by in ("meter", "strip")},
-            reading_temperature_c=(facts["reading"]["temperature_c"]["min"], facts["reading"]["temperature_c"]["max"]),
+            reading_temperature_within_c=facts["reading"]["temperature_within_c"],
         )

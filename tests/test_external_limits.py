@@ -184,7 +184,31 @@ def test_the_isothiazolinone_mixture_and_the_single_one_are_not_used_together() 
 
     assert shipped(both).outcome == "breaks"
     said = {finding.address for finding in shipped(both).findings if finding.severity == "error"}
-    assert said & {"eu-annex-v#39", "eu-annex-v#57", "eu-annex-v#39+57"}
+    assert said == {"eu-annex-v-pairs#39+57"}
+
+
+@pytest.mark.parametrize(("chloro", "other"), [("0.0006", "0.0002"), ("0.0006", "0.0008"), ("0.0014", "0")])
+def test_the_parts_of_the_isothiazolinone_mixture_written_apart_are_never_passed(chloro: str, other: str) -> None:
+    # Annex V, entry 39, allows the mixture of 3 to 1 and no other ratio.
+    product = "use: rinse-off, site: hair, form: liquid, audience: adults, kind: shampoo"
+    lines = f"Methylchloroisothiazolinone {chloro}", f"Methylisothiazolinone {other}"
+    found = shipped(sheet(*lines, "Aqua qs", product=product))
+
+    assert verdict(found, "eu-annex-v#39-apart") == "undecided"
+    assert found.outcome == "cannot tell"
+
+
+@pytest.mark.parametrize(("peel", "said"), [("2.56", "meets"), ("2.57", "breaks")])
+def test_the_ceiling_of_salicylic_acid_counts_its_salt_that_preserves(peel: str, said: str) -> None:
+    # Annex III, entry 98: the levels include any use of salicylic acid; 0.5 x 138.12 / 160.10 = 0.4314 % comes on top.
+    product = "use: rinse-off, site: hair, form: liquid, audience: adults, kind: shampoo"
+    found = shipped(
+        sheet(
+            f"Salicylic Acid {peel} as exfoliant", "Sodium Salicylate 0.5 as preservative", "Aqua qs", product=product
+        )
+    )
+
+    assert verdict(found, "eu-annex-iii#98") == said
 
 
 def test_salicylic_acid_as_a_preservative_is_another_entry() -> None:

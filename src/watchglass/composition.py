@@ -6,6 +6,7 @@ be expanded (an unknown name, a cycle, two rests) is kept as a complaint with it
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from decimal import Decimal
 from typing import Literal, NamedTuple
@@ -20,6 +21,7 @@ MOST_PREMIX_DEPTH = 8
 MOST_SUGGESTIONS = 20
 MOST_OPENED = 20_000
 HUNDRED = Decimal(100)
+_CAS = re.compile(r"[0-9]+-[0-9]{2}-[0-9]")  # a number that is nearly right means another substance
 
 What = Literal["product", "material", "batch", "names"]
 
@@ -284,7 +286,8 @@ class _Expansion:
             return f'unknown material "{shown_name}"'
         self._suggested += 1
         own = [known for known in self._formula.materials if folded(known)[:4] == folded(name)[:4]]
-        near = list(dict.fromkeys([*self._substances.nearest(name), *own]))[:3]
+        guesses = () if _CAS.fullmatch(name) else self._substances.nearest(name)
+        near = list(dict.fromkeys([*guesses, *own]))[:3]
         if near:
             return f'unknown material "{shown_name}"; the nearest known names: ' + ", ".join(near)
         return f'unknown material "{shown_name}"; give its INCI name or CAS number, or describe it under materials'

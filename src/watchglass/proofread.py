@@ -83,7 +83,7 @@ def _rule(rule: Mapping[str, Any], row: Mapping[str, Any], data: Mapping[str, An
         if statement not in data["statements"]:
             known = did_you_mean(statement, data["statements"])
             yield f"asks for the statement {statement}, which rules/statements.yaml does not have{known}"
-    for key in ("of", "beside", "others") if word != "total" else ():
+    for key in ("of", "beside", "all_uses", "others") if word != "total" else ():
         yield from _names(parameters.get(key, ()), data, groups)
     for system in (parameters, *parameters.get("systems", ())):
         target = system.get("as", "supplied")

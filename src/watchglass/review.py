@@ -88,7 +88,7 @@ def reading_of(measured: Measured, model: Model) -> Interval:
     return Interval(measured.ph - width, measured.ph + width)
 
 
-FIGURE = "the figure, read at its source"
+FIGURE = "read it at the source, or ask the safety assessor"
 OPEN_KIND = "state product.kind; other, if it is none"
 
 _Key: TypeAlias = tuple[str, str | None, tuple[str, ...]]

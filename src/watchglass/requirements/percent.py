@@ -23,11 +23,12 @@ def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Chec
     """The check of a `percent` requirement: {of, as, each, all_uses, only_as, not_as}."""
     names = frozenset(substances.resolve(parameters["of"]))
     target = parameters.get("as", "supplied")
+    in_every_use = frozenset(substances.resolve(parameters["all_uses"])) if "all_uses" in parameters else None
 
     def judge(case: Case, limit: Limit) -> list[Judgement]:
         def of(portions: list[Portion]) -> list[Judgement]:
-            if parameters.get("all_uses"):
-                portions = chosen(case, names, {})
+            if in_every_use is not None:
+                portions = chosen(case, in_every_use, {})
             if not parameters.get("each"):
                 return [_judgement(case, portions, target, limit)]
             each = {name: [p for p in portions if p.substance.name == name] for name in names_of(portions)}

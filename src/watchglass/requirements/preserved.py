@@ -72,12 +72,23 @@ def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Chec
         overall = _overall(case, standings, others)
         if maybe is not None and overall.verdict == "breaks":
             message = f"{overall.message}; it may need none by nature: {maybe}"
-            overall = overall._replace(verdict="undecided", message=message, needs=("a narrower figure",))
+            needs = ("measure the final pH" if case.solution.ph is None else "a narrower figure",)
+            overall = overall._replace(verdict="undecided", message=message, needs=needs)
+        if overall.verdict == "breaks":
+            overall = overall._replace(needs=(_needed(nature),))
         told = overall.substances if overall.verdict == "breaks" else ()
         rows = [row for row in _out_of_range(case, standings) if row.substances != told]
         return [overall, *rows, *_above_usual(standings)]
 
     return Check(judge)
+
+
+def _needed(nature: Mapping[str, Any]) -> str:
+    needed = "a preservative system that works in this product"
+    if "water_activity_at_most" not in nature:
+        return needed
+    fact = f"water-activity-at-most-{nature['water_activity_at_most']}"
+    return f"{needed}; or, where a laboratory measured it, {fact} declared on the materials that bring the water"
 
 
 def _system(entry: Mapping[str, Any], least_part: Decimal, substances: Substances) -> System:
@@ -140,8 +151,8 @@ def _as_a_product(case: Case, asked: Mapping[str, Any]) -> Iterator[tuple[str, s
     if not is_it or case.solution.mixture.liquid_water_g > asked["water_at_most_percent"]:
         return
     limit = limit_of({"min": asked["ph_at_least"]})
-    words = "is not known" if ph is None else f"is {ph_in_words(ph)}"
-    reason = f"{asked['kind']} in {asked['form']} form with little water; its pH {words}, {limit.in_words()}"
+    words = "is not known and would have to be" if ph is None else f"is {ph_in_words(ph)},"
+    reason = f"{asked['kind']} in {asked['form']} form with little water; its pH {words} {limit.in_words()}"
     yield reason, "straddles" if ph is None else limit.standing(ph.interval)
 
 

@@ -17,6 +17,7 @@ class Liquid(NamedTuple):
 
     water_g: float
     organic_g: float
+    glycerin_g: float
     oil_g: float
     solubiliser_g: float
     temperature_c: float
@@ -27,9 +28,14 @@ class Liquid(NamedTuple):
         whole = self.water_g + self.organic_g
         return 100 * self.organic_g / whole if whole else 0.0
 
+    def _cosolvent_percent(self, model: Model) -> float:
+        """The same without glycerin while that is little: it dissolves hardly more than water does."""
+        glycerin = 100 * self.glycerin_g / (self.water_g + self.organic_g) if self.glycerin_g else 0.0
+        return self.organic_percent - (glycerin if glycerin < model.glycerin_from_percent else 0.0)
+
     def helped_by(self, model: Model) -> str | None:
         """What raises a solubility above its figure for plain water, in words."""
-        if self.organic_percent >= model.cosolvent_from_percent:
+        if self._cosolvent_percent(model) >= model.cosolvent_from_percent:
             return f"{self.organic_percent:.0f} % of the liquid is solvent"
         if self.solubiliser_g >= model.solubiliser_from_percent:
             return "surfactant or emulsifier can take it up"
@@ -40,7 +46,7 @@ class Liquid(NamedTuple):
 
 def liquid_of(portions: Iterable[Portion], temperature_c: float, water_g: float | None = None) -> Liquid:
     """The liquid that some portions make; `water_g` where more is known of the water than the portions say."""
-    water = organic = oil = solubiliser = 0.0
+    water = organic = glycerin = oil = solubiliser = 0.0
     for portion in portions:
         percent = float(portion.percent.high)
         medium = portion.substance.medium
@@ -48,8 +54,9 @@ def liquid_of(portions: Iterable[Portion], temperature_c: float, water_g: float 
             water += percent
         elif medium in ORGANIC:
             organic += percent
+            glycerin += percent if medium == "glycerin" else 0.0
         elif medium == "oil":
             oil += percent
         elif SOLUBILISERS & {portion.substance.functions[0]}:
             solubiliser += percent
-    return Liquid(water if water_g is None else water_g, organic, oil, solubiliser, temperature_c)
+    return Liquid(water if water_g is None else water_g, organic, glycerin, oil, solubiliser, temperature_c)

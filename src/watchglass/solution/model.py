@@ -50,6 +50,7 @@ class Model(NamedTuple):
     solubility_factor: Mapping[str, float]
     solubility_valid_c: tuple[float, float]
     cosolvent_from_percent: float
+    glycerin_from_percent: float
     solubiliser_from_percent: float
     much_cosolvent_percent: float
     ample: float
@@ -90,6 +91,7 @@ class Model(NamedTuple):
             solubility_factor=solubility["factor"],
             solubility_valid_c=(solubility["valid_c"]["min"], solubility["valid_c"]["max"]),
             cosolvent_from_percent=solubility["cosolvent_from_percent"],
+            glycerin_from_percent=solubility["glycerin_from_percent"],
             solubiliser_from_percent=solubility["solubiliser_from_percent"],
             much_cosolvent_percent=solubility["much_cosolvent_percent"],
             ample=solubility["ample"],

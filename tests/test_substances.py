@@ -284,7 +284,7 @@ def test_a_group_holds_no_more_than_it_says() -> None:
     ],
 )
 def test_a_salt_or_ester_counts_as_its_acid_by_molar_mass(name: str, factor: float | None) -> None:
-    found = SUBSTANCES.per_mole_as(name, "acid")
+    found = SUBSTANCES.grams_counted_as(name, "acid")
     assert found is not None
     if factor is None:
         assert Decimal("0.75") <= found < Decimal("0.95")
@@ -293,24 +293,24 @@ def test_a_salt_or_ester_counts_as_its_acid_by_molar_mass(name: str, factor: flo
 
 
 def test_as_supplied_a_substance_counts_as_itself() -> None:
-    assert SUBSTANCES.per_mole_as("Sodium Benzoate", "supplied") == 1
-    assert SUBSTANCES.per_mole_as("Sodium Benzoate", "Sodium Benzoate") == 1
+    assert SUBSTANCES.grams_counted_as("Sodium Benzoate", "supplied") == 1
+    assert SUBSTANCES.grams_counted_as("Sodium Benzoate", "Sodium Benzoate") == 1
 
 
 def test_a_substance_does_not_count_as_one_that_it_does_not_hold() -> None:
-    assert SUBSTANCES.per_mole_as("Sodium Benzoate", "Sorbic Acid") is None
-    assert SUBSTANCES.per_mole_as("Glycerin", "Lactic Acid") is None
+    assert SUBSTANCES.grams_counted_as("Sodium Benzoate", "Sorbic Acid") is None
+    assert SUBSTANCES.grams_counted_as("Glycerin", "Lactic Acid") is None
 
 
 def test_a_salt_of_an_amine_counts_as_its_acid_and_not_as_the_amine() -> None:
     # TEA-Lactate 239.27: lactic acid 90.08, triethanolamine 149.19
-    as_acid = SUBSTANCES.per_mole_as("TEA-Lactate", "acid")
+    as_acid = SUBSTANCES.grams_counted_as("TEA-Lactate", "acid")
     assert as_acid is not None
     assert float(as_acid) == pytest.approx(90.08 / 239.27, abs=0.0001)
 
 
 def test_half_a_percent_of_benzoic_acid_is_fifty_nine_hundredths_of_sodium_benzoate() -> None:
-    factor = SUBSTANCES.per_mole_as("Sodium Benzoate", "acid")
+    factor = SUBSTANCES.grams_counted_as("Sodium Benzoate", "acid")
     assert factor is not None
     made = composition({"Sodium Benzoate": "0.59"}).percent(["Sodium Benzoate"])
     assert made.times(factor).rounded(4) == Interval.exactly("0.5000")

@@ -143,7 +143,7 @@ class Substances:
         """
         return sum((self._mass_of_part(part) for part in formula.split("·")), Decimal(0))
 
-    def per_mole_as(self, name: str, target: str) -> Decimal | None:
+    def grams_counted_as(self, name: str, target: str) -> Decimal | None:
         """Grams of `target` that one gram of `name` counts as; None when it does not count as that substance.
 
         Sodium benzoate counts as 122.12/144.10 g of benzoic acid. `target` "acid" means the substance's own acid,

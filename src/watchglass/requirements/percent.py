@@ -44,7 +44,7 @@ def amount_as(portions: Sequence[Portion], target: str, substances: Substances) 
     total = NOTHING
     converted = False
     for portion in portions:
-        factor = substances.per_mole_as(portion.substance.name, target)
+        factor = substances.grams_counted_as(portion.substance.name, target)
         if factor is None:
             return None
         converted = converted or factor != 1 or portion.line.grams is not None

@@ -94,7 +94,7 @@ def _needed(nature: Mapping[str, Any]) -> str:
 def _system(entry: Mapping[str, Any], least_part: Decimal, substances: Substances) -> System:
     parts, target = substances.resolve(entry["of"]), entry.get("as", "supplied")
     for part in parts:
-        if substances.per_mole_as(part, target) is None:
+        if substances.grams_counted_as(part, target) is None:
             raise KeyError(f"{part} as {target}")
     return System(
         name=entry["system"],

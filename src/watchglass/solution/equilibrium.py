@@ -104,14 +104,6 @@ def solve(acids: Sequence[Acid], ions: WholeIons, pkw: float, slope: float, mode
     raise NoConvergenceError("the charge balance did not settle")
 
 
-def at_ph(
-    acids: Sequence[Acid], ions: WholeIons, ph: float, pkw: float, slope: float, model: Model
-) -> tuple[tuple[float, ...], ...]:
-    """The shares of the forms of each acid at a pH that is known from a reading."""
-    minus_log_gamma = activity_at_ph(acids, ions, ph, pkw, slope, model)
-    return tuple(shares(acid, minus_log_gamma, ph) for acid in acids)
-
-
 def activity_at_ph(acids: Sequence[Acid], ions: WholeIons, ph: float, pkw: float, slope: float, model: Model) -> float:
     """-log10 gamma of an ion of charge 1 at a pH that is known; the missing charge counts as a 1:1 ion."""
     strength = min(_ionic_strength_of(ions), MOST_IONIC_STRENGTH)

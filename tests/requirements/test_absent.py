@@ -112,3 +112,14 @@ def test_a_premix_carries_on_what_its_material_declares() -> None:
     extra = f"materials:\n  bought: {KNOWN}\n  premix: {{premix: {{bought: 50, Squalane: 50}}}}"
 
     assert verdict(reviewed(sheet("premix 10", "Squalane 90", extra=extra), UNLESS)) == "meets"
+
+
+def test_a_ban_for_one_function_asks_for_the_function_where_none_is_stated() -> None:
+    peeling = rule({"absent": {"of": "Gluconolactone", "only_as": ["exfoliant"]}}, values={"always": {"max": 0}})
+    unsaid, said = sheet("Gluconolactone 1", "Aqua qs"), sheet("Gluconolactone 1 as exfoliant", "Aqua qs")
+
+    assert only(reviewed(unsaid, peeling)).needs == (
+        "state the function of Gluconolactone on its line, if it is there for something else",
+    )
+    assert only(reviewed(said, peeling)).needs == ()
+    assert verdict(reviewed(sheet("Gluconolactone 1 as preservative", "Aqua qs"), peeling)) == "does not apply"

@@ -23,18 +23,32 @@ def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Chec
         if beside is not None and not others:
             return []
         together = f" together with {listed(names_of(others))}" if others else ""
-        return settled(case, names, parameters, lambda portions: _judgements(case, limit, portions, fact, together))
+        return settled(
+            case,
+            names,
+            parameters,
+            lambda found: _judgements(case, limit, found, fact, together, "only_as" in parameters),
+        )
 
     return Check(judge, names)
 
 
-def _judgements(case: Case, limit: Limit, portions: list[Portion], fact: str | None, together: str) -> list[Judgement]:
+def _unless_there_for_something_else(portions: list[Portion]) -> tuple[str, ...]:
+    """What would take the break away, where the function is only what the substance is usually for."""
+    unsaid = names_of(portion for portion in portions if portion.line.function is None)
+    return (f"state the function of {listed(unsaid)} on its line, if it is there for something else",) if unsaid else ()
+
+
+def _judgements(
+    case: Case, limit: Limit, portions: list[Portion], fact: str | None, together: str, only_as: bool
+) -> list[Judgement]:
     found, pointed = names_of(portions), largest(portions).line
     value = amount_as(portions, "supplied", case.substances)
     amount = shown_interval(value) if value is not None else "some"
     message = f"{listed(found)} must not be in this product{together}; it holds {amount} % w/w"
     if fact is None:
-        return [Judgement("breaks", message, pointed.amount_place, pointed.where, found, value, "% w/w", limit)]
+        needs = _unless_there_for_something_else(portions) if only_as else ()
+        return [Judgement("breaks", message, pointed.amount_place, pointed.where, found, value, "% w/w", limit, needs)]
     if all(fact in portion.declares for portion in portions):
         message = f"{listed(found)}: the supplier declares {fact}"
         return [Judgement("meets", message, pointed.amount_place, pointed.where, found, value, "% w/w", limit)]

@@ -215,6 +215,13 @@ def test_a_rule_from_memory_never_meets_and_never_gives_an_error(binding: str) -
         assert finding.read == "memory"
 
 
+@pytest.mark.parametrize("amount", ["9", "12"])
+def test_more_of_a_substance_does_not_turn_a_review_by_a_remembered_law_green(amount: str) -> None:
+    memory = at_most({"always": {"max": 10}}, source={"ref": "common-practice", "read": "memory"})
+
+    assert reviewed(sheet(f"Glycolic Acid {amount}", "Aqua qs"), memory).outcome == "cannot tell"
+
+
 def test_law_from_memory_leaves_the_outcome_open_and_practice_from_memory_does_not() -> None:
     text = sheet("Glycolic Acid 9", "Aqua qs")
     source = {"ref": "common-practice", "read": "memory"}

@@ -119,11 +119,14 @@ def unreadable(path: str, on: str, faults: Iterable[tuple[Place, str, str]]) -> 
 
 
 def outcome_of(findings: Iterable[Finding]) -> Outcome:
-    """breaks, else cannot tell, else meets: what all findings together come to."""
+    """breaks, else cannot tell, else meets: what all findings together come to.
+
+    A break of law that is no error is one of a remembered figure: it fails nothing and passes nothing.
+    """
     outcome: Outcome = "meets"
     for finding in findings:
         if finding.verdict == "breaks" and finding.severity == "error":
             return "breaks"
-        if finding.verdict == "undecided" and finding.binding in FIRM:
+        if finding.verdict in ("undecided", "breaks") and finding.binding in FIRM:
             outcome = "cannot tell"
     return outcome

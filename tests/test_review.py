@@ -683,3 +683,37 @@ def test_more_of_a_substance_never_turns_a_break_of_a_ceiling_into_a_pass(first:
 
     if verdict(reviewed(sheet(f"Glycolic Acid {less / 100}", "Aqua qs"), ceiling)) == "breaks":
         assert verdict(reviewed(sheet(f"Glycolic Acid {more / 100}", "Aqua qs"), ceiling)) == "breaks"
+
+
+# -- a kind that its own use or site rules out -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("product", "words"),
+    [
+        ("use: rinse-off, site: body, form: liquid, audience: adults, kind: mouthwash", "and for body"),
+        ("use: leave-on, site: mouth, form: liquid, audience: adults, kind: mouthwash", "leave-on and for mouth"),
+    ],
+)
+def test_a_kind_that_contradicts_use_or_site_leaves_the_outcome_open_at_its_place(product: str, words: str) -> None:
+    text = sheet("Glycolic Acid 1", "Aqua qs", product=product)
+    found = reviewed(text, at_most({"always": {"max": 10}}))
+
+    finding = only(found, "product-kind")
+    assert (finding.verdict, found.outcome) == ("undecided", "cannot tell")
+    assert pointed_at(text, finding).startswith("product: ")
+    assert words in finding.message
+
+
+@pytest.mark.parametrize(
+    "product",
+    [
+        "use: rinse-off, site: mouth, form: liquid, audience: adults, kind: mouthwash",
+        "use: leave-on, site: mouth, form: liquid, audience: adults, kind: other",
+        "use: leave-on, site: mouth, form: liquid, audience: adults",
+    ],
+)
+def test_a_kind_that_goes_with_use_and_site_or_is_not_stated_contradicts_nothing(product: str) -> None:
+    text = sheet("Glycolic Acid 1", "Aqua qs", product=product)
+
+    assert reviewed(text, at_most({"always": {"max": 10}})).findings == ()

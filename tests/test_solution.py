@@ -10,7 +10,7 @@ from decimal import Decimal
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.optimize import brentq  # type: ignore[import-untyped]
+from scipy.optimize import brentq  # type: ignore[import-untyped]  # scipy ships no types
 
 from jar import ON, composition, formula, formula_from, solution
 from watchglass.composition import expand

@@ -28,6 +28,21 @@ def with_wider(markets: Iterable[str]) -> frozenset[str]:
     return frozenset(name for market in markets for name in (market, WIDER_MARKET.get(market, market)))
 
 
+def contradiction(product: Product, kinds: Kinds) -> str | None:
+    """Where a stated kind cannot be of the stated use or site; None where they go together.
+
+    `kind: other` names no kind, so nothing contradicts it.
+    """
+    places = kinds.get(product.kind or "", {})
+    uses, sites = places.get("use", []), places.get("site", [])
+    if (not uses or product.use in uses) and (not sites or product.site in sites):
+        return None
+    return (
+        f"a {product.kind} is {' or '.join(uses)} and for {', '.join(sites)}, this product is {product.use} "
+        f"and for {product.site}; mend kind, use or site"
+    )
+
+
 def all_of(blocks: Iterable[Any], kinds: Kinds) -> Condition:
     """Whether a product fits every block of an `applies`."""
     checks = [_any_of(alternatives_of(block), kinds) for block in blocks]
@@ -58,12 +73,15 @@ def _fits(condition: Mapping[str, Any], kinds: Kinds) -> Condition:
     checks: list[Condition] = []
     for key, value in condition.items():
         if key == "not":
-            refused = _fits(value, kinds)
-            checks.append(lambda product, refused=refused: _not(refused(product)))  # type: ignore[misc]
+            checks.append(_refused(_fits(value, kinds)))
         elif key != "markets":
             words = frozenset([value] if isinstance(value, str) else value)
             checks.append(_is_kind(words, kinds) if key == "kind" else _is_word(key, words))
     return lambda product: _all(check(product) for check in checks)
+
+
+def _refused(condition: Condition) -> Condition:
+    return lambda product: _not(condition(product))
 
 
 def _is_word(key: str, words: frozenset[str]) -> Condition:

@@ -7,10 +7,10 @@ from decimal import Decimal
 from typing import TypeAlias
 
 from watchglass.composition import expand
-from watchglass.conditions import WIDER_MARKET
+from watchglass.conditions import WIDER_MARKET, contradiction
 from watchglass.deviations import covering, idle
 from watchglass.errors import one_line
-from watchglass.findings import FIRM, Finding, Review, Verdict, outcome_of
+from watchglass.findings import FIRM, Finding, Review, Verdict, about_the_file, outcome_of
 from watchglass.formula import Formula, Measured
 from watchglass.interval import Interval, Limit
 from watchglass.requirements import Case, Judgement
@@ -38,7 +38,8 @@ def review(formula: Formula, book: Rulebook, on: str, path: str = "-", markets: 
     reviewed_for = tuple(markets) or formula.markets
     bench = _Bench(case, book, on, reviewed_for)
     findings = bench.findings()
-    findings = [*_each_in_its_place(findings), *idle(formula, findings, on, book, reviewed_for)]
+    idle_ones = idle(formula, findings, on, book, reviewed_for)
+    findings = [*_each_in_its_place(findings), *idle_ones, *_contradicted(formula, book)]
     findings.sort(key=lambda f: (f.place, f.rule, f.entry or "", f.market or "", f.message))
     return Review(
         path=path,
@@ -55,6 +56,18 @@ def review(formula: Formula, book: Rulebook, on: str, path: str = "-", markets: 
         solution=case.solution,
         undissolved=tuple(undissolved(case)) if case.solution.has_water else (),
     )
+
+
+def _contradicted(formula: Formula, book: Rulebook) -> Iterator[Finding]:
+    """A kind that its own use or site rules out: whichever is wrong, the rules for the other were passed over."""
+    message = contradiction(formula.product, book.kinds)
+    if message is not None:
+        why = "Limits hang on the kind, the use and the site; with one of them wrong the wrong limits are asked."
+        place = formula.place("product")
+        found = about_the_file(
+            PRODUCT, "warning", "arithmetic", place, "product.kind", message, "The kinds of products", why
+        )
+        yield found._replace(verdict="undecided")
 
 
 def _each_in_its_place(findings: list[Finding]) -> list[Finding]:
@@ -74,7 +87,8 @@ def _each_in_its_place(findings: list[Finding]) -> list[Finding]:
 def case_of(formula: Formula, book: Rulebook) -> Case:
     """A formula with its composition and its solution worked out."""
     composition = expand(formula, book.substances)
-    temperature = 25.0 if formula.ph_temperature is None else float(formula.ph_temperature)
+    asked = formula.ph_temperature
+    temperature = book.model.reference_temperature_c if asked is None else float(asked)
     reading = None if formula.measured is None else reading_of(formula.measured, book.model)
     solution = dissolve(composition, book.substances, book.model, temperature, reading)
     return Case(formula, composition, solution, book.substances, book.model, book.statements, book.facts)
@@ -88,6 +102,7 @@ def reading_of(measured: Measured, model: Model) -> Interval:
     return Interval(measured.ph - width, measured.ph + width)
 
 
+PRODUCT = "product-kind"
 FIGURE = "read it at the source, or ask the safety assessor"
 OPEN_KIND = "state product.kind; other, if it is none"
 

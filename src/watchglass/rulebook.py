@@ -122,6 +122,7 @@ class Rulebook(NamedTuple):
     model: Model
     sources: Mapping[str, Mapping[str, Any]]
     statements: Mapping[str, Mapping[str, Any]]
+    kinds: Kinds
     hash: str
     facts: frozenset[str] = frozenset()
 
@@ -185,6 +186,7 @@ def build(data: Mapping[str, Any], state: str) -> Rulebook:
         model=_model(data["model"]),
         sources=data["sources"],
         statements=data["statements"],
+        kinds=data["kinds"],
         hash=state,
         facts=_supplier_facts(data["rules"]),
     )

@@ -1,6 +1,6 @@
-"""The review for people: findings first line by line, as the GNU coding standards start them, then what they rest on.
+"""The review for people, one formula after the other: its heading, what is in the jar, then the findings.
 
-The layout is a bench notebook's: the formula's heading, what is in the jar, then the remarks. Nothing depends on the
+A finding starts path:line:column, as editors and terminals expect. Nothing depends on the
 width unless a terminal is there, and colour only repeats what a word says.
 """
 
@@ -116,7 +116,8 @@ def _short(figures: str) -> str:
 
 def _is_worth_telling(form: Forms) -> bool:
     """Acids that are partly ionised, and whose free part amounts to something."""
-    return form.is_acid and form.uncharged_share[1] < 0.98 and form.uncharged_percent[2] >= 0.005
+    is_ionised = form.uncharged_share[1] < 0.98  # what ionises less is told by its total
+    return form.is_acid and is_ionised and form.uncharged_percent[2] >= 0.005  # less is 0.00 in print
 
 
 def _free(form: Forms) -> str:

@@ -18,7 +18,7 @@ from watchglass.requirements.ph import measure, ph_in_words
 from watchglass.substances import Substances
 
 CHALLENGE = "a challenge test decides"
-HALF = 50
+HALF = 50  # % w/w: what "most of the product" means in words, no limit of a source
 
 State = Literal["works", "weak dose", "wrong pH", "unsure"]
 

@@ -103,7 +103,7 @@ def dissolve(
     composition: Composition,
     substances: Substances,
     model: Model,
-    temperature_c: float = 25.0,
+    temperature_c: float | None = None,
     reading: Interval | None = None,
 ) -> Solution:
     """The solution that a composition makes.
@@ -112,9 +112,11 @@ def dissolve(
         composition: The finished product, substances in % w/w.
         substances: The library.
         model: The constants.
-        temperature_c: °C at which a predicted pH is meant.
+        temperature_c: °C at which a predicted pH is meant; that of the constants when left out.
         reading: The measured pH with its tolerance; it wins over the prediction.
     """
+    if temperature_c is None:
+        temperature_c = model.reference_temperature_c
     mixture = mix(composition, substances, model, temperature_c)
     if mixture.liquid_water_g < model.no_water_below_percent:
         why = f"water is {mixture.liquid_water_g:.2g} %: there is no water to have a pH"

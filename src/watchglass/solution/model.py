@@ -35,6 +35,7 @@ class Model(NamedTuple):
     davies_coefficient: float
     debye_huckel_prefactor: float
     gas_constant: float
+    reference_temperature_c: float
     band_by_ionic_strength: tuple[tuple[float, float], ...]
     band_next_row_above: float
     amine_per_degree: float
@@ -76,6 +77,7 @@ class Model(NamedTuple):
             davies_coefficient=facts["activity"]["davies_coefficient"],
             debye_huckel_prefactor=facts["activity"]["debye_huckel_prefactor"],
             gas_constant=facts["gas_constant_j_per_mol_k"],
+            reference_temperature_c=facts["reference_temperature_c"],
             band_by_ionic_strength=tuple((row["up_to"], row["ph"]) for row in band["by_ionic_strength"]),
             band_next_row_above=band["next_row_above_ionic_strength"],
             amine_per_degree=degree["amine"],

@@ -36,7 +36,7 @@ def band(mixture: Mixture, found: Equilibrium, model: Model) -> Band:
     """The band of the model itself, without stated tolerances and unmodelled materials."""
     shares = _shares_of_buffering(mixture, found)
     constants = temperature = 0.0
-    off = abs(mixture.temperature_c - 25)
+    off = abs(mixture.temperature_c - model.reference_temperature_c)
     for parent, acid_shares in zip(mixture.parents, shares, strict=True):
         for step, share in zip(parent.steps, acid_shares, strict=True):
             constants += (share * step.uncertainty) ** 2

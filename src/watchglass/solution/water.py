@@ -47,9 +47,9 @@ def pka_at(pka: float, enthalpy_kj: float | None, heat_capacity_j: float | None,
 
     Without an enthalpy it stays as it is (the band is widened instead).
     """
-    if enthalpy_kj is None or t_c == 25:
+    if enthalpy_kj is None or t_c == model.reference_temperature_c:
         return pka
-    reference, t = 25 + KELVIN, t_c + KELVIN
+    reference, t = model.reference_temperature_c + KELVIN, t_c + KELVIN
     heat_capacity = heat_capacity_j or 0.0
     enthalpy = enthalpy_kj * 1000 - heat_capacity * reference
     ln_ratio = enthalpy / model.gas_constant * (1 / reference - 1 / t)

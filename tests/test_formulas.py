@@ -49,12 +49,16 @@ def address(finding: dict[str, Any]) -> str:
     return finding["rule"] if finding["entry"] is None else f"{finding['rule']}#{finding['entry']}"
 
 
+def is_remembered(finding: dict[str, Any]) -> bool:
+    return bool(finding["source"]["read"] == "memory")
+
+
 def counted(findings: list[dict[str, Any]]) -> list[tuple[str, str, str, str]]:
     """The findings that the table holds; a note that stays open because a figure is from memory is left out."""
     return sorted(
         (address(finding), finding["verdict"], finding["severity"], finding["market"] or "every")
         for finding in findings
-        if finding["verdict"] != "undecided" or finding["severity"] == "warning"
+        if not (finding["verdict"] == "undecided" and finding["severity"] == "note" and is_remembered(finding))
     )
 
 

@@ -27,6 +27,7 @@ ORDER = [
     "requirements",
     "rulebook",
     "findings",
+    "fingerprints",
     "deviations",
     "review",
     "proof",

@@ -39,6 +39,8 @@ ORDER = [
     "cite",
     "reports",
     "output",
+    "files",
+    "jobs",
     "survey",
     "editor",
     "bench",

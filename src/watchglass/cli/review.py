@@ -3,30 +3,24 @@
 from __future__ import annotations
 
 import os
-import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from typing import NamedTuple
 
 import click
 
 from watchglass.dates import is_date
-from watchglass.errors import START, CannotRun, Unreadable, one_line
-from watchglass.findings import Review, unreadable
-from watchglass.formula import Formula
-from watchglass.intake import bytes_of, formula_of, is_shelf
+from watchglass.errors import CannotRun, one_line
+from watchglass.files import SUFFIXES, Input, inputs
+from watchglass.findings import Review
+from watchglass.jobs import reviewed
 from watchglass.nearest import did_you_mean
 from watchglass.output import colour_wanted, terminal_width, write_file, write_out
 from watchglass.reports import counts
-from watchglass.review import review
 from watchglass.rulebook import Rulebook, load
 from watchglass.schema import words
-from watchglass.sheet import MOST_BYTES
 
 FORMATS = ("text", "json")
 FAIL_AT = ("error", "undecided", "warning", "note")
-SUFFIXES = (".yaml", ".yml")
-STDIN = "-"
 
 
 @click.command("review")
@@ -66,11 +60,11 @@ def command(
         _known("--market", market, words("market"))
     date = _date(on)
     book = load()
-    inputs = _inputs(paths, stdin_filename)
+    sought = inputs(paths, stdin_filename)
     if output is not None:
-        _refuse_to_overwrite(output, inputs)
-    reviewed = [_reviewed(item, book, date, markets) for item in inputs]
-    reviews = [review for review in reviewed if review is not None]
+        _refuse_to_overwrite(output, sought)
+    found = [reviewed(item, book, date, markets) for item in sought]
+    reviews = [review for review in found if review is not None]
     if not reviews:
         raise CannotRun(f"only shelves in {one_line(', '.join(paths))}, no formula: nothing was reviewed")
     _deliver(_report(reviews, book, date, form, colour, output), output)
@@ -89,9 +83,9 @@ def fails(reviews: Sequence[Review], fail_at: str) -> bool:
     return (fail_at in ("warning", "note") and bool(total["warning"])) or (fail_at == "note" and bool(total["note"]))
 
 
-def _refuse_to_overwrite(output: Path, inputs: Sequence[_Input]) -> None:
+def _refuse_to_overwrite(output: Path, sought: Sequence[Input]) -> None:
     """A formula, a shelf or any other sheet that is there already is not written over."""
-    is_input = os.path.realpath(output) in {os.path.realpath(item.path) for item in inputs}
+    is_input = os.path.realpath(output) in {os.path.realpath(item.path) for item in sought}
     if is_input or (output.name.lower().endswith(SUFFIXES) and output.exists()):
         what = "one of the formulas to review" if is_input else "a sheet that is there already"
         raise CannotRun(f"{one_line(str(output))} is {what}; nothing of yours is written over: name another file")
@@ -111,91 +105,6 @@ def _date(on: str | None) -> str:
     if not is_date(on):
         raise click.UsageError(f'--on is "{on}"; a date reads year-month-day, for example 2026-11-25')
     return on
-
-
-class _Input(NamedTuple):
-    """One thing to review: where it is, what it is called, whether it was named or found in a folder."""
-
-    path: str
-    shown: str
-    named: bool
-    trouble: str | None = None
-
-
-def _inputs(paths: Sequence[str], stdin_name: str) -> list[_Input]:
-    """Every file once, sorted by the name it goes by."""
-    found: dict[str, _Input] = {}
-    for path in paths:
-        if path == STDIN:
-            found[STDIN] = _Input(STDIN, stdin_name, True)
-        elif not os.path.lexists(path):
-            raise CannotRun(f"{one_line(path)}: there is no such file or folder")
-        elif os.path.isdir(path):
-            for inner in _in_folder(path):
-                found.setdefault(inner.path, inner)
-        else:
-            where = os.path.abspath(path)
-            found[where] = _Input(where, _shown(Path(path)), True)
-    if not found:
-        raise CannotRun(f"no formulas (*.yaml, *.yml) in {one_line(', '.join(paths))}: nothing was reviewed")
-    return sorted(found.values(), key=lambda item: item.shown)
-
-
-def _in_folder(folder: str) -> Iterator[_Input]:
-    """The YAML files of a folder and below, links followed once; hidden ones are passed over, closed ones told."""
-    closed: list[OSError] = []
-    seen: set[str] = set()
-    for path, folders, files in os.walk(folder, onerror=closed.append, followlinks=True):
-        if os.path.realpath(path) in seen:
-            folders.clear()
-            continue
-        seen.add(os.path.realpath(path))
-        folders[:] = sorted(name for name in folders if not name.startswith("."))
-        for name in files:
-            if name.lower().endswith(SUFFIXES) and not name.startswith("."):
-                file = Path(path) / name
-                yield _Input(os.path.abspath(file), _shown(file), False)
-    for error in closed:
-        trouble = f"the folder cannot be opened: {error.strerror}"
-        yield _Input(os.path.abspath(error.filename), _shown(Path(error.filename)), False, trouble)
-
-
-def _shown(file: Path) -> str:
-    """Relative to the working folder where that is shorter, with forward slashes."""
-    try:
-        relative = os.path.relpath(file)
-    except ValueError:
-        return file.as_posix()
-    return Path(relative).as_posix() if not relative.startswith("..") else file.as_posix()
-
-
-def _reviewed(item: _Input, book: Rulebook, on: str, markets: tuple[str, ...]) -> Review | None:
-    """The review of one input; None for a shelf that was found beside the formulas that name it."""
-    if item.trouble is not None:
-        return unreadable(item.shown, on, [(START, "", item.trouble)])
-    try:
-        text = _standard_input() if item.path == STDIN else bytes_of(Path(item.path))
-    except Unreadable as error:
-        return unreadable(item.shown, on, [(error.place, "", error.message)])
-    except OSError as error:
-        return unreadable(item.shown, on, [(START, "", f"standard input cannot be read: {error.strerror}")])
-    folder = Path.cwd() if item.path == STDIN else Path(item.path).parent
-    found = formula_of(text, folder)
-    if isinstance(found, Formula):
-        return review(found, book, on, item.shown, markets)
-    if not item.named and is_shelf(text):
-        return None
-    return unreadable(item.shown, on, found)
-
-
-def _standard_input() -> bytes:
-    """Standard input, no more of it than can be read."""
-    if sys.stdin is None:
-        raise Unreadable(START, "standard input is closed")
-    text = sys.stdin.buffer.read(MOST_BYTES + 1)
-    if len(text) > MOST_BYTES:
-        raise Unreadable(START, f"standard input has more than {MOST_BYTES:,} bytes; at most {MOST_BYTES:,} are read")
-    return text
 
 
 def _report(reviews: Sequence[Review], book: Rulebook, on: str, form: str, colour: str, output: Path | None) -> str:

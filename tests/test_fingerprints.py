@@ -2,8 +2,8 @@ import re
 from pathlib import Path
 
 import pytest
-from helpers import ON, book_of, formula_from, reviewed, rule, sheet
 
+from helpers import ON, book_of, formula_from, reviewed, rule, sheet
 from watchglass.errors import START
 from watchglass.findings import Review, unreadable
 from watchglass.fingerprints import fingerprints, logical_place

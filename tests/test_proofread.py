@@ -35,6 +35,11 @@ def test_the_shipped_rules_have_no_fault() -> None:
         ([rule({"statement": {"say": ["sunburn-allert"], "of": "Lactic Acid"}})], 'did you mean "sunburn-alert"?'),
         ([rule({"statement": {"of": "Lactic Acid"}})], "which statement"),
         ([rule({"percent": {}}, **LIMITED)], "of what"),
+        ([rule({"percent": {"of": "Lactic Acid"}}, **LIMITED, applies={"type": "toothpast"})], 'mean "toothpaste"?'),
+        (
+            [rule({"percent": {"of": "Lactic Acid"}}, **LIMITED, applies={"not": {"type": ["hair", "lip"]}})],
+            "the product type lip,",
+        ),
         ([rule({"percent": {"of": "Lactic Acid"}})], "without a limit always meets"),
         ([rule({"percent": {"of": "Lactic Acid"}}, values={"2026-02-30": {"max": 1}})], "on no calendar"),
         (

@@ -1,19 +1,41 @@
 """Who a rule applies to, compiled to closures that know three answers: yes, no, and not said.
 
-A product that states no kind may still be one, where its use and site allow it; a rule about that kind is then neither
-in nor out.
+A product that states no kind, or only a wider one, may still be of a finer kind, where its use, site and form allow it;
+a rule about that kind is then neither in nor out.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from typing import Any, TypeAlias
+from typing import Any, NamedTuple, TypeAlias
 
 from watchglass.formula import Product
 
 Answer: TypeAlias = bool | None
 Condition: TypeAlias = Callable[[Product], Answer]
-Kinds: TypeAlias = Mapping[str, Mapping[str, list[str]]]
+
+
+class Kinds(NamedTuple):
+    """What rules know of products beyond the words of a formula.
+
+    Attributes:
+        places: Kind to the uses, sites and forms that it can have, and the wider kinds that it is (rules/kinds.yaml).
+        types: Product type of a legal list to the conditions that it stands for (rules/product-types.yaml).
+    """
+
+    places: Mapping[str, Mapping[str, list[str]]]
+    types: Mapping[str, Mapping[str, Any]]
+
+    def wider(self, kind: str) -> frozenset[str]:
+        """A kind and every kind that it belongs to."""
+        above = (self.wider(parent) for parent in self.places.get(kind, {}).get("is", ()))
+        return frozenset({kind}).union(*above)
+
+    def could_be(self, product: Product, kind: str) -> bool:
+        """Whether a product of this use, site and form could be of a kind."""
+        place = self.places.get(kind, {})
+        return all(not place.get(key) or getattr(product, key) in place[key] for key in ("use", "site", "form"))
+
 
 # A narrower market has the law of the wider one as well.
 WIDER_MARKET = {"us-california": "us", "us-washington": "us"}
@@ -29,17 +51,18 @@ def with_wider(markets: Iterable[str]) -> frozenset[str]:
 
 
 def contradiction(product: Product, kinds: Kinds) -> str | None:
-    """Where a stated kind cannot be of the stated use or site; None where they go together.
+    """Where a stated kind cannot be of the stated use, site or form; None where they go together.
 
     `kind: other` names no kind, so nothing contradicts it.
     """
-    places = kinds.get(product.kind or "", {})
-    uses, sites = places.get("use", []), places.get("site", [])
-    if (not uses or product.use in uses) and (not sites or product.site in sites):
+    if product.kind is None or kinds.could_be(product, product.kind):
         return None
+    place = kinds.places[product.kind]
+    form = f" as {', '.join(place['form'])}" if "form" in place else ""
+    as_what = f" as {product.form}" if "form" in place else ""
     return (
-        f"a {product.kind} is {' or '.join(uses)} and for {', '.join(sites)}, this product is {product.use} "
-        f"and for {product.site}; mend kind, use or site"
+        f"a {product.kind} is {' or '.join(place['use'])} and for {', '.join(place['site'])}{form}, this product is "
+        f"{product.use} and for {product.site}{as_what}; mend kind, use{', site or form' if form else ' or site'}"
     )
 
 
@@ -74,10 +97,18 @@ def _fits(condition: Mapping[str, Any], kinds: Kinds) -> Condition:
     for key, value in condition.items():
         if key == "not":
             checks.append(_refused(_fits(value, kinds)))
+        elif key == "type":
+            named = [value] if isinstance(value, str) else value
+            checks.append(_any_of([block for name in named for block in of_type(name, kinds)], kinds))
         elif key != "markets":
             words = frozenset([value] if isinstance(value, str) else value)
             checks.append(_is_kind(words, kinds) if key == "kind" else _is_word(key, words))
     return lambda product: _all(check(product) for check in checks)
+
+
+def of_type(name: str, kinds: Kinds) -> list[Mapping[str, Any]]:
+    """The conditions that a product type of a legal list stands for, of which any may fit."""
+    return alternatives_of(kinds.types[name]["applies"])
 
 
 def _refused(condition: Condition) -> Condition:
@@ -90,10 +121,11 @@ def _is_word(key: str, words: frozenset[str]) -> Condition:
 
 def _is_kind(words: frozenset[str], kinds: Kinds) -> Condition:
     def answer(product: Product) -> Answer:
-        if product.kind is not None:
-            return product.kind in words
-        could_be = any(product.site in kinds[kind]["site"] and product.use in kinds[kind]["use"] for kind in words)
-        return None if could_be else False
+        stated = product.kind
+        if stated is not None and kinds.wider(stated) & words:
+            return True
+        finer = words if stated is None else [word for word in words if stated in kinds.wider(word)]
+        return None if any(kinds.could_be(product, word) for word in finer) else False
 
     return answer
 

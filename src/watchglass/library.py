@@ -29,6 +29,7 @@ _SCHEMAS: dict[str, str | None] = {
     "statements.yaml": "statements",
     "atomic-weights.yaml": "atomic-weights",
     "kinds.yaml": "kinds",
+    "product-types.yaml": "product-types",
     "model.yaml": None,  # the engine's own constants: the code that reads them is their schema
 }
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from watchglass.conditions import alternatives_of
+from watchglass.conditions import Kinds, alternatives_of, of_type
 from watchglass.findings import Review
 from watchglass.formula import Formula
 from watchglass.intake import formula_of
@@ -74,7 +74,7 @@ def run(example: Example, book: Rulebook) -> Outcome:
     Raises:
         ValueError: The example is not a formula.
     """
-    formula = formula_of(_text(example), Path())
+    formula = formula_of(_text(example, book.kinds), Path())
     if not isinstance(formula, Formula):
         raise ValueError(f"{example.name}: {formula[0].message}")
     alone = book._replace(rules=(example.rule,))
@@ -92,12 +92,12 @@ def _verdicts(found: Review, rule: Rule) -> frozenset[str]:
     return frozenset({"not_in_force" if found.not_in_force else "does_not_apply"})
 
 
-def _text(example: Example) -> str:
+def _text(example: Example, kinds: Kinds) -> str:
     """The example as the YAML text of a formula, so that it goes the way of every formula."""
     import json
 
     facts = example.facts
-    product, market = _product(example)
+    product, market = _product(example, kinds)
     amounts = facts[example.verdict]
     names = {name: f"material {number}" if "declares" in facts else name for number, name in enumerate(amounts)}
     lines: list[dict[str, Any]] = [{"material": names[name], "percent": percent} for name, percent in amounts.items()]
@@ -127,12 +127,15 @@ def _text(example: Example) -> str:
     return json.dumps(document | facts.get("sheet", {}))
 
 
-def _product(example: Example) -> tuple[dict[str, Any], str]:
+def _product(example: Example, kinds: Kinds) -> tuple[dict[str, Any], str]:
     """The first product that the rule applies to, changed as the example says, and the market."""
     product: dict[str, Any] = dict(PRODUCT)
     market = "eu"
     for block in (example.rule.facts.get("applies"), (example.rule.row or {}).get("applies")):
         first = alternatives_of(block)[0] if block is not None else {}
+        if "type" in first:
+            named = first["type"] if isinstance(first["type"], str) else first["type"][0]
+            first = {**of_type(named, kinds)[0], **{key: value for key, value in first.items() if key != "type"}}
         for key, value in first.items():
             word = value if isinstance(value, str) else next(iter(value))
             if key == "markets":

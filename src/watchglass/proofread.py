@@ -91,12 +91,12 @@ def _rule(rule: Mapping[str, Any], row: Mapping[str, Any], data: Mapping[str, An
             yield f"counts as {target}, which is no substance"
     for system in parameters.get("systems", ()):
         yield from _names(system["of"], data, groups)
-    yield from _applies((rule, row, *rule.get("tiers", ()), *row.get("tiers", ())))
+    yield from _applies((rule, row, *rule.get("tiers", ()), *row.get("tiers", ())), data["product-types"]["types"])
     yield from _values(rule, row, word)
     yield from _examples((*rule.get("examples", ()), *row.get("examples", ())), data)
 
 
-def _applies(places: Iterable[Mapping[str, Any]]) -> Iterator[str]:
+def _applies(places: Iterable[Mapping[str, Any]], types: Mapping[str, Any]) -> Iterator[str]:
     for place in places:
         block = place.get("applies", {})
         alternatives = [block] if isinstance(block, Mapping) else block
@@ -105,6 +105,17 @@ def _applies(places: Iterable[Mapping[str, Any]]) -> Iterator[str]:
             yield "names markets in some alternatives of applies and not in others; name them in all or in none"
         if any("markets" in alternative.get("not", ()) for alternative in alternatives):
             yield "has markets under not; name the markets that it is for"
+        for alternative in alternatives:
+            for named in _types_of(alternative):
+                if named not in types:
+                    hint = did_you_mean(named, types)
+                    yield f"is for the product type {named}, which rules/product-types.yaml lacks{hint}"
+
+
+def _types_of(block: Mapping[str, Any]) -> list[str]:
+    """The product types that a block of conditions names, those under `not` included."""
+    named = block.get("type", [])
+    return [*([named] if isinstance(named, str) else named), *(_types_of(block["not"]) if "not" in block else ())]
 
 
 def _examples(examples: Iterable[Mapping[str, Any]], data: Mapping[str, Any]) -> Iterator[str]:

@@ -104,7 +104,7 @@ def reading_of(measured: Measured, model: Model) -> Interval:
 
 PRODUCT = "product-kind"
 FIGURE = "read it at the source, or ask the safety assessor"
-OPEN_KIND = "state product.kind; other, if it is none"
+OPEN_KIND = "state the finest product.kind that fits; other, if it is none"
 
 _Key: TypeAlias = tuple[str, str | None, tuple[str, ...]]
 
@@ -284,7 +284,7 @@ def _is_in_force(value: Value | None) -> bool:
 
 
 def _open_kind(judgement: Judgement) -> Judgement:
-    message = f"{judgement.message}; it depends on the kind of product, which is not stated"
+    message = f"{judgement.message}; it depends on the kind of product, which is open"
     return judgement._replace(verdict="undecided", message=message, needs=(OPEN_KIND,))
 
 

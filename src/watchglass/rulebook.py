@@ -177,16 +177,17 @@ def build(data: Mapping[str, Any], state: str) -> Rulebook:
         CannotRun: The model lacks a constant.
     """
     substances = Substances(data["substances"], data["atomic-weights"]["weights"], data["names"])
+    kinds = Kinds(data["kinds"], data["product-types"]["types"])
     rules: list[Rule] = []
     for facts in data["rules"]:
-        rules += _rules(facts, substances, data["kinds"])
+        rules += _rules(facts, substances, kinds)
     return Rulebook(
         rules=tuple(rules),
         substances=substances,
         model=_model(data["model"]),
         sources=data["sources"],
         statements=data["statements"],
-        kinds=data["kinds"],
+        kinds=kinds,
         hash=state,
         facts=_supplier_facts(data["rules"]),
     )

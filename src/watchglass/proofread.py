@@ -106,10 +106,10 @@ def _applies(places: Iterable[Mapping[str, Any]], types: Mapping[str, Any]) -> I
         if any("markets" in alternative.get("not", ()) for alternative in alternatives):
             yield "has markets under not; name the markets that it is for"
         for alternative in alternatives:
-            for named in _types_of(alternative):
-                if named not in types:
-                    hint = did_you_mean(named, types)
-                    yield f"is for the product type {named}, which rules/product-types.yaml lacks{hint}"
+            for wanted in _types_of(alternative):
+                if wanted not in types:
+                    hint = did_you_mean(wanted, types)
+                    yield f"is for the product type {wanted}, which rules/product-types.yaml lacks{hint}"
 
 
 def _types_of(block: Mapping[str, Any]) -> list[str]:

@@ -11,6 +11,8 @@ from typing import Any
 from watchglass import library, schema
 from watchglass.findings import Finding, Review
 from watchglass.formula import Formula
+from watchglass.identity import names_of
+from watchglass.index import indexed
 from watchglass.intake import formula_of
 from watchglass.review import review
 from watchglass.rulebook import Rulebook, build
@@ -53,7 +55,15 @@ def rule(require: dict[str, Any], **facts: Any) -> dict[str, Any]:
 def book_of(*rules: dict[str, Any]) -> Rulebook:
     """The shipped substances, sources and constants with these rules alone; they must fit the schema."""
     assert not schema.faults(read(json.dumps(rules)), "rules"), schema.faults(read(json.dumps(rules)), "rules")
-    return build(library.load() | {"rules": [facts | {"file": "test.yaml"} for facts in rules]}, "test")
+    return build(index_of(*rules), "test")
+
+
+def index_of(*rules: dict[str, Any]) -> dict[str, Any]:
+    """The shipped rule folder, indexed anew with these rules in place of its own."""
+    shipped = library.load()
+    substances = list(shipped["substances"].values())
+    own = [facts | {"file": "test.yaml"} for facts in rules]
+    return indexed({**shipped, "substances": substances, "rules": own, "names": names_of(substances, own)})
 
 
 def formula_from(text: str) -> Formula:

@@ -16,6 +16,8 @@ ORDER = [
     "interval",
     "sheet",
     "schema",
+    "identity",
+    "index",
     "proofread",
     "library",
     "substances",

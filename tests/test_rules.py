@@ -14,6 +14,11 @@ def test_a_rules_example_comes_out_as_it_says(example: proof.Example) -> None:
     assert outcome.proves(example), f"{example.verdict} expected, {sorted(outcome.verdicts)} found: {outcome.messages}"
 
 
-@pytest.mark.parametrize("rule", BOOK.rules, ids=lambda rule: rule.address)
-def test_every_rule_has_an_example_that_does_not_pass(rule: Rule) -> None:
+# Long legal lists are proved by a second table and an oracle instead: rule id to the test that does it.
+LISTS: dict[str, str] = {}
+WRITTEN = [rule for rule in BOOK.rules if rule.id not in LISTS]
+
+
+@pytest.mark.parametrize("rule", WRITTEN, ids=lambda rule: rule.address)
+def test_every_rule_written_by_hand_has_an_example_that_does_not_pass(rule: Rule) -> None:
     assert {example.verdict for example in EXAMPLES if example.rule is rule} & {"breaks", "undecided", "coming"}

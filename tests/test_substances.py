@@ -10,8 +10,8 @@ import pytest
 from molmass import Formula as Molecule
 
 from jar import composition, substance
+from watchglass.identity import names_of
 from watchglass.interval import Interval
-from watchglass.library import names_of
 from watchglass.rulebook import load
 from watchglass.substances import Substances, ion_charge
 
@@ -328,12 +328,12 @@ def test_a_small_library_of_ones_own_works_alike() -> None:
         "gives": {"Na+": 1, "Cl-": 1},
     }
     entries: list[dict[str, Any]] = [salt | {"cas": ["7647-14-5"], "groups": ["things"]}]
-    own = Substances(entries, {"Na": 22.990, "Cl": 35.45}, names_of(entries))
+    own = Substances({"Salt": entries[0]}, {"Na": 22.990, "Cl": 35.45}, names_of(entries), {"things": ["Salt"]})
     assert list(own) == ["Salt"]
     found = own.find("7647-14-5")
     assert found is not None
     assert found.molar_mass == Decimal("58.440")
     assert found.gives == {"Na+": 1, "Cl-": 1}
-    assert own.groups == {"things": ("Salt",)}
+    assert own.resolve("things") == ("Salt",)
     with pytest.raises(KeyError):
         own["Sugar"]

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import textwrap
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
+from watchglass.identity import identities, words_of
 from watchglass.interval import Limit
 from watchglass.proofread import VERDICTS
 from watchglass.requirements.percent import in_unit
 from watchglass.requirements.preserved import limit_of
-from watchglass.rulebook import ALWAYS, Repealed, Rule, Rulebook, Unread, Value, text_of
+from watchglass.rulebook import ALWAYS, Repealed, Rule, Rulebook, Unread, Value, id_of, text_of
 
 _READ = {
     "primary": "read in the source itself",
@@ -22,16 +24,19 @@ _READ = {
 
 def index(book: Rulebook) -> str:
     """Every rule with its binding and title, one line each; a table rule once, with the number of its rows."""
-    rows: dict[str, list[Rule]] = {}
-    for rule in book.rules:
-        rows.setdefault(rule.id, []).append(rule)
+    counted = Counter(id_of(address) for address in book.rules.addresses)
     lines = []
-    for address, rules in sorted(rows.items()):
-        first = rules[0]
-        number = f", {len(rules)} rows" if first.entry is not None else ""
-        markets = "all markets" if first.markets is None else " ".join(sorted(first.markets))
-        lines.append(f"{address}: {first.facts['title']} ({first.binding}, {markets}{number})")
-    return "\n".join(lines) + "\n"
+    for place, address in enumerate(book.rules.addresses):
+        rows = counted.pop(id_of(address), 0)
+        if rows:
+            lines.append(_in_the_index(book.rules[place], rows))
+    return "\n".join(sorted(lines)) + "\n"
+
+
+def _in_the_index(first: Rule, rows: int) -> str:
+    number = f", {rows} rows" if first.entry is not None else ""
+    markets = "all markets" if first.markets is None else " ".join(sorted(first.markets))
+    return f"{first.id}: {first.facts['title']} ({first.binding}, {markets}{number})"
 
 
 def on_rule(rules: Sequence[Rule], book: Rulebook, width: int | None = None) -> str:
@@ -71,7 +76,10 @@ def on_statement(statement: str, book: Rulebook, width: int | None = None) -> st
 def _row(rule: Rule, width: int | None) -> list[str]:
     assert rule.row is not None
     lines = _entry("title", rule.title if "title" in rule.row else "", width)
-    lines += _entry("of", _words(_parameters(rule).get("of", "")), width)
+    if "of" in _parameters(rule):
+        lines += _entry("of", _words(_parameters(rule)["of"]), width)
+    for identity in identities(rule.row):
+        lines += _entry("identified by", "; ".join(words_of(identity)), width)
     for key in ("beside", "as", "each", "all_uses", "only_as", "not_as", "say", "unless"):
         if key in rule.row:
             lines += _entry(key.replace("_", " "), _words(rule.row[key]), width)

@@ -6,13 +6,13 @@ be expanded (an unknown name, a cycle, two rests) is kept as a complaint with it
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from decimal import Decimal
 from typing import Literal, NamedTuple
 
 from watchglass.errors import Place
 from watchglass.formula import QS, Formula, Line, Material
+from watchglass.identity import is_number
 from watchglass.interval import EXACT, NOTHING, Interval, shown
 from watchglass.nearest import folded
 from watchglass.substances import Substance, Substances
@@ -21,7 +21,6 @@ MOST_PREMIX_DEPTH = 8
 MOST_SUGGESTIONS = 20
 MOST_OPENED = 20_000
 HUNDRED = Decimal(100)
-_CAS = re.compile(r"[0-9]+-[0-9]{2}-[0-9]")  # a number that is nearly right means another substance
 
 What = Literal["product", "material", "batch", "names"]
 
@@ -277,7 +276,7 @@ class _Expansion:
             self._note(Complaint("names", place, where, self._unknown_name(name)))
             self._unknown.append(Unknown(name, amount, line))
             return
-        function = line.function or substance.functions[0]
+        function = line.function or substance.usual_function
         self._portions.append(Portion(substance, amount, line, function, declares, strength))
 
     def _unknown_name(self, name: str) -> str:
@@ -286,7 +285,7 @@ class _Expansion:
             return f'unknown material "{shown_name}"'
         self._suggested += 1
         own = [known for known in self._formula.materials if folded(known)[:4] == folded(name)[:4]]
-        guesses = () if _CAS.fullmatch(name) else self._substances.nearest(name)
+        guesses = () if is_number(name) else self._substances.nearest(name)
         near = list(dict.fromkeys([*guesses, *own]))[:3]
         if near:
             return f'unknown material "{shown_name}"; the nearest known names: ' + ", ".join(near)

@@ -1,7 +1,9 @@
 """The rule folder: where it is, the hash that names its state, and its files as plain data.
 
-The folder is YAML, written for people. Read and checked once, it is kept as one JSON file in the user's cache folder
-under the hash of every byte of it, so a changed rule is never overlooked and an unchanged one is never read twice.
+The folder is YAML, written for people. Read, checked and indexed once, it is kept as one file of JSON in the user's
+cache folder under the hash of every byte of it, so a changed rule is never overlooked and an unchanged one is never
+read twice. A formula is about a few of the thousands of substances and rows, so each is a line of that file by itself
+and is parsed when it is asked for.
 """
 
 from __future__ import annotations
@@ -12,13 +14,15 @@ import json
 import os
 import re
 import stat
+from collections.abc import Iterator, Mapping
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 from watchglass import __version__
 from watchglass.errors import CannotRun, Unreadable, located
-from watchglass.nearest import folded
+from watchglass.identity import names_of
+from watchglass.index import indexed
 from watchglass.proofread import proofread
 from watchglass.schema import faults
 from watchglass.sheet import plain, read
@@ -33,6 +37,11 @@ _SCHEMAS: dict[str, str | None] = {
     "model.yaml": None,  # the engine's own constants: the code that reads them is their schema
 }
 
+
+# The modules that decide what the kept file holds.
+_MAKERS = ("identity", "index", "library", "nearest", "proofread", "schema", "sheet")
+# The parts of the indexed data that are kept as one line for each key.
+_BY_KEY = ("substances", "rules", "rows")
 
 MOST_KEPT = 6
 _OURS = re.compile(r"rules-[0-9.]+-[0-9a-f]{8}-[0-9a-f]{16}\.json")
@@ -74,7 +83,7 @@ def _files_of(folder: Path) -> list[Path]:
 
 @cache
 def load() -> dict[str, Any]:
-    """All rule files as plain data, under the keys rules, substances and the names of the other files.
+    """All rule files as indexed data, see `index.indexed`, and under the names of the other files what they hold.
 
     Raises:
         CannotRun: A file is missing, cannot be read or does not fit its schema.
@@ -82,7 +91,7 @@ def load() -> dict[str, Any]:
     kept = _cache_file(rules_hash())
     data = None if kept is None else _kept(kept)
     if data is None:
-        data = read_folder(rules_folder())
+        data = indexed(read_folder(rules_folder()))
         if kept is not None:
             _keep(data, kept)
     return data
@@ -97,14 +106,42 @@ def _kept(kept: Path) -> dict[str, Any] | None:
         digest, _, body = kept.read_bytes().partition(b"\n")
         if hashlib.sha256(body).hexdigest().encode() != digest:
             return None
-        data: dict[str, Any] = json.loads(body)
+        head, *lines = body.split(b"\n")
+        data: dict[str, Any] = json.loads(head)
     except (OSError, ValueError, RecursionError):
         return None
-    return data
+    texts = iter(lines)
+    return data | {part: _Texts(dict(zip(data[part], texts, strict=False))) for part in _BY_KEY}
+
+
+class _Texts(Mapping[str, Any]):
+    """Things by their key, each kept as JSON until it is asked for."""
+
+    def __init__(self, texts: dict[str, bytes]) -> None:
+        self._texts = texts
+        self._read: dict[str, Any] = {}
+
+    def __getitem__(self, key: str) -> Any:
+        if key not in self._read:
+            self._read[key] = json.loads(self._texts[key])
+        return self._read[key]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._texts)
+
+    def __len__(self) -> int:
+        return len(self._texts)
+
+    def __contains__(self, key: object) -> bool:
+        return key in self._texts
 
 
 def read_folder(folder: Path) -> dict[str, Any]:
     """Read and check every file of a rule folder.
+
+    Returns:
+        Lists of entries under rules and substances, what the other files hold under their names, and the names of all
+        substances.
 
     Raises:
         CannotRun: One line for each fault, with its place.
@@ -121,20 +158,11 @@ def read_folder(folder: Path) -> dict[str, Any]:
     missing = [name for name in _SCHEMAS if name.removesuffix(".yaml") not in data]
     if missing:
         raise CannotRun(f"the rule folder lacks {', '.join(f'rules/{name}' for name in missing)}")
-    data["names"] = names_of(data["substances"])
+    data["names"] = names_of(data["substances"], data["rules"])
     found = proofread(data)
     if found:
         raise CannotRun("\n".join(found))
     return data
-
-
-def names_of(entries: list[dict[str, Any]]) -> dict[str, str]:
-    """Every name, CAS number and synonym, folded, to the INCI name that it means; the first entry has it."""
-    names: dict[str, str] = {}
-    for entry in entries:
-        for word in (entry["substance"], *entry.get("cas", ()), *entry.get("synonyms", ())):
-            names.setdefault(folded(word), entry["substance"])
-    return names
 
 
 def _read_file(path: Path, name: str, schema: str | None) -> Any:
@@ -157,7 +185,9 @@ def _cache_file(state: str) -> Path | None:
     if not os.path.isabs(home):
         return None
     here = Path(__file__).resolve().parent
-    makers = [here / f"{name}.py" for name in ("library", "nearest", "proofread", "schema", "sheet")]
+    makers = [
+        here / f"{name}.py" for name in ("identity", "index", "library", "nearest", "proofread", "schema", "sheet")
+    ]
     shape = hashlib.sha256()  # of all that decides what the file holds
     for path in (*makers, *sorted((here / "schemas").glob("*.json"))):
         shape.update(path.read_bytes())
@@ -168,7 +198,9 @@ def _keep(data: dict[str, Any], kept: Path) -> None:
     """Write the cache whole, or not at all; without a writable cache folder everything works, only slower."""
     import tempfile
 
-    body = json.dumps(data, ensure_ascii=False).encode()
+    head = data | {part: list(data[part]) for part in _BY_KEY}
+    things = (head, *(thing for part in _BY_KEY for thing in data[part].values()))
+    body = "\n".join(json.dumps(thing, ensure_ascii=False) for thing in things).encode()
     unfinished: str | None = None
     try:
         kept.parent.mkdir(parents=True, exist_ok=True)

@@ -77,7 +77,7 @@ def run(example: Example, book: Rulebook) -> Outcome:
     formula = formula_of(_text(example, book.kinds), Path())
     if not isinstance(formula, Formula):
         raise ValueError(f"{example.name}: {formula[0].message}")
-    alone = book._replace(rules=(example.rule,))
+    alone = book._replace(rules=book.rules.alone(example.rule))
     found = review(formula, alone, example.facts.get("on", USUAL_DATE))
     messages = tuple(finding.message for finding in found.findings)
     return Outcome(_verdicts(found, example.rule), messages + found.cautions)

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from watchglass.dates import is_date
+from watchglass.identity import cas_is_right, ec_is_right, identities, subjects, words_of
 from watchglass.nearest import did_you_mean, folded
 
 _ION = re.compile(r"[A-Z][A-Za-z0-9]*?[+-][0-9]?")
@@ -75,8 +76,9 @@ def _rule(rule: Mapping[str, Any], row: Mapping[str, Any], data: Mapping[str, An
         yield f"cites the source {rule['source']['ref']}, which rules/sources.yaml does not have"
     if "severity" in rule and rule["binding"] != "practice":
         yield f"gives a severity; that of {rule['binding']} follows from the binding"
-    if word in NEED_OF and "of" not in parameters:
-        yield f"does not say of what; {word} needs the key of"
+    if word in NEED_OF and not subjects(parameters):
+        yield f"does not say of what; {word} needs the key of{', cas, ec, also or members' if row else ''}"
+    yield from _identities(row)
     if word == "statement" and "say" not in parameters:
         yield "does not say which statement; statement needs the key say"
     for statement in parameters.get("say", ()):
@@ -94,6 +96,25 @@ def _rule(rule: Mapping[str, Any], row: Mapping[str, Any], data: Mapping[str, An
     yield from _applies((rule, row, *rule.get("tiers", ()), *row.get("tiers", ())), data["product-types"]["types"])
     yield from _values(rule, row, word)
     yield from _examples((*rule.get("examples", ()), *row.get("examples", ())), data)
+
+
+def _identities(row: Mapping[str, Any]) -> Iterator[str]:
+    """Numbers whose check digit does not fit, and words that stand twice."""
+    if "title" not in row and any(key in row for key in ("cas", "ec", "also")):
+        yield "has cas, ec or also without a title; the title names the substance that they mean"
+        return
+    seen: set[str] = set()
+    for identity in identities(row):
+        for number in identity.get("cas", ()):
+            if not cas_is_right(number):
+                yield f"has the CAS number {number}, whose check digit does not fit; read it again at the source"
+        for number in identity.get("ec", ()):
+            if not ec_is_right(number):
+                yield f"has the EC number {number}, whose check digit does not fit; read it again at the source"
+        own = [folded(word) for word in words_of(identity)]
+        for word in sorted({word for word in own if word in seen or own.count(word) > 1}):
+            yield f'has "{word}" twice; one is enough'
+        seen.update(own)
 
 
 def _applies(places: Iterable[Mapping[str, Any]], types: Mapping[str, Any]) -> Iterator[str]:

@@ -128,7 +128,7 @@ class _Bench:
         present = {portion.substance.name for portion in self._case.composition.portions if portion.percent.high > 0}
         found: list[Finding] = []
         concerned = 0
-        for rule in self._book.touching(present):
+        for rule in self._book.rules.touching(present):
             markets = self._markets_of(rule)
             fits = rule.fits(self._case.formula.product)
             own = [] if fits is False else [f for market in markets for f in self._judged(rule, market, fits is None)]

@@ -1,14 +1,15 @@
-"""All rules, loaded once and compiled to closures, indexed by the substances that they are about."""
+"""All rules, found by the substances that they are about; each is compiled to closures when it is first needed."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
-from typing import Any, Literal, NamedTuple, TypeAlias
+from typing import Any, Literal, NamedTuple, TypeAlias, overload
 
 from watchglass import library
 from watchglass.conditions import Condition, Kinds, all_of, markets_of
 from watchglass.errors import CannotRun
+from watchglass.identity import identities, subjects
 from watchglass.interval import Limit
 from watchglass.requirements import Check, compile_check
 from watchglass.requirements.preserved import limit_of
@@ -114,10 +115,59 @@ class Rule(NamedTuple):
         return self.id if self.entry is None else f"{self.id}#{self.entry}"
 
 
+class Rules(Sequence[Rule]):
+    """Every rule and every row of a table; each is compiled when it is first asked for."""
+
+    def __init__(self, data: Mapping[str, Any], substances: Substances, kinds: Kinds) -> None:
+        """The rules of an indexed rule folder, see `index.indexed`."""
+        self.addresses: list[str] = data["addresses"]
+        self._data = data
+        self._substances = substances
+        self._kinds = kinds
+        self._compiled: dict[int, Rule] = {}
+
+    def __len__(self) -> int:
+        return len(self.addresses)
+
+    @overload
+    def __getitem__(self, place: int) -> Rule: ...
+    @overload
+    def __getitem__(self, place: slice) -> list[Rule]: ...
+    def __getitem__(self, place: int | slice) -> Rule | list[Rule]:
+        if isinstance(place, slice):
+            return [self[number] for number in range(len(self))[place]]
+        number = range(len(self))[place]
+        if number not in self._compiled:
+            address = self.addresses[number]
+            facts = self._data["rules"][id_of(address)]
+            self._compiled[number] = _rule(facts, self._data["rows"].get(address), self._substances, self._kinds)
+        return self._compiled[number]
+
+    def touching(self, names: Iterable[str]) -> list[Rule]:
+        """The rules that could say something of a product that holds these substances, in the order of the files."""
+        about = self._data["about"]
+        places = {*self._data["always"], *(place for name in names for place in about.get(name, ()))}
+        return [self[place] for place in sorted(places)]
+
+    def alone(self, rule: Rule) -> Rules:
+        """One of them by itself, which is then looked at whatever a product holds."""
+        data = {**self._data, "addresses": [rule.address], "about": {}, "always": [0]}
+        return Rules(data, self._substances, self._kinds)
+
+
+def id_of(address: str) -> str:
+    """The rule of an address.
+
+    >>> id_of("eu-annex-v#29"), id_of("total-100")
+    ('eu-annex-v', 'total-100')
+    """
+    return address.partition("#")[0]
+
+
 class Rulebook(NamedTuple):
     """All rules, with everything that they refer to."""
 
-    rules: tuple[Rule, ...]
+    rules: Rules
     substances: Substances
     model: Model
     sources: Mapping[str, Mapping[str, Any]]
@@ -125,31 +175,22 @@ class Rulebook(NamedTuple):
     kinds: Kinds
     hash: str
     facts: frozenset[str] = frozenset()
-
-    def touching(self, names: Iterable[str]) -> list[Rule]:
-        """The rules that could say something of a product that holds these substances."""
-        present = frozenset(names)
-        return [rule for rule in self.rules if rule.check.touches is None or rule.check.touches & present]
+    systems: Sequence[str] = ()
 
     @property
     def ids(self) -> list[str]:
         """Every id once."""
-        return list(dict.fromkeys(rule.id for rule in self.rules))
+        return list(dict.fromkeys(map(id_of, self.rules.addresses)))
 
     @property
     def addresses(self) -> list[str]:
-        """Every id and every rule#entry."""
-        found = dict.fromkeys(rule.address for rule in self.rules)
-        for rule in self.rules:
-            if rule.word == "preserved":
-                found.update(
-                    dict.fromkeys(f"{rule.id}#{s['system']}" for s in rule.facts["require"]["preserved"]["systems"])
-                )
-        return list(found)
+        """Every id of a rule without a table, every rule#entry, and every part of a rule that has parts."""
+        return [*self.rules.addresses, *self.systems]
 
     def find(self, address: str) -> list[Rule]:
         """The rules of an id, or the one row of a rule#entry."""
-        return [rule for rule in self.rules if address in (rule.id, rule.address)]
+        known = enumerate(self.rules.addresses)
+        return [self.rules[place] for place, own in known if address in (own, id_of(own))]
 
 
 def text_of(statement: Mapping[str, Any]) -> str:
@@ -171,25 +212,23 @@ def load() -> Rulebook:
 
 
 def build(data: Mapping[str, Any], state: str) -> Rulebook:
-    """A rulebook from the plain data of a rule folder that was proofread.
+    """A rulebook from the data of a rule folder that was proofread and indexed.
 
     Raises:
         CannotRun: The model lacks a constant.
     """
-    substances = Substances(data["substances"], data["atomic-weights"]["weights"], data["names"])
+    substances = Substances(data["substances"], data["atomic-weights"]["weights"], data["names"], data["groups"])
     kinds = Kinds(data["kinds"], data["product-types"]["types"])
-    rules: list[Rule] = []
-    for facts in data["rules"]:
-        rules += _rules(facts, substances, kinds)
     return Rulebook(
-        rules=tuple(rules),
+        rules=Rules(data, substances, kinds),
         substances=substances,
         model=_model(data["model"]),
         sources=data["sources"],
         statements=data["statements"],
         kinds=kinds,
         hash=state,
-        facts=_supplier_facts(data["rules"]),
+        facts=frozenset(data["supplier_facts"]),
+        systems=data["systems"],
     )
 
 
@@ -200,17 +239,12 @@ def _model(facts: Mapping[str, Any]) -> Model:
         raise CannotRun(f"rules/model.yaml: a constant is missing or of another kind: {error}") from None
 
 
-def _rules(facts: Mapping[str, Any], substances: Substances, kinds: Kinds) -> list[Rule]:
-    """A rule as it stands, or one for each row of its table."""
-    if "rows" not in facts:
-        return [_rule(facts, None, substances, kinds)]
-    return [_rule(facts, row, substances, kinds) for row in facts["rows"]]
-
-
 def _rule(facts: Mapping[str, Any], row: Mapping[str, Any] | None, substances: Substances, kinds: Kinds) -> Rule:
     word, parameters = next(iter(facts["require"].items()))
     own = row or {}
     parameters = parameters | {key: own[key] for key in _ROW_PARAMETERS if key in own}
+    if any(identities(own)):
+        parameters["of"] = subjects(parameters | own)
     check = compile_check(word, parameters, substances)
     conditions = [block for block in (facts.get("applies"), own.get("applies")) if block is not None]
     source = dict(facts["source"]) | {key: own[key] for key in ("at", "read") if key in own}
@@ -276,16 +310,3 @@ def _value(value: Mapping[str, Any] | None) -> Value:
     if "unread" in value:
         return Unread(value["unread"])
     return limit_of(value)
-
-
-def _supplier_facts(rules: Iterable[Mapping[str, Any]]) -> frozenset[str]:
-    """Every supplier fact that some rule asks for."""
-    facts: set[str] = set()
-    for rule in rules:
-        word, parameters = next(iter(rule["require"].items()))
-        for place in (parameters, *rule.get("rows", ())):
-            if "unless" in place:
-                facts.add(place["unless"])
-        if word == "preserved" and "water_activity_at_most" in parameters["by_nature"]:
-            facts.add(f"water-activity-at-most-{parameters['by_nature']['water_activity_at_most']}")
-    return frozenset(facts)

@@ -7,15 +7,18 @@ chemical formula and the IUPAC abridged standard atomic weights.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from functools import cached_property
 from typing import Any, NamedTuple
 
+from watchglass.identity import is_cas, is_number
 from watchglass.interval import EXACT
 from watchglass.nearest import folded, nearest
 
 WATER = "Aqua"
+NOT_SAID = ""  # the function of which nothing is known
+UNKNOWN = "unknown"  # the state of a substance that has no entry
 
 _ION = re.compile(r"([A-Z][A-Za-z0-9]*?)([+-])([0-9]?)")
 _TOKEN = re.compile(r"([A-Z][a-z]?|\(|\))([0-9]*)")
@@ -63,60 +66,69 @@ class Substance(NamedTuple):
     facts: Mapping[str, Any]
 
     @property
+    def usual_function(self) -> str:
+        """What it is there for where a line does not say so; NOT_SAID for an implicit substance."""
+        return self.functions[0] if self.functions else NOT_SAID
+
+    @property
     def is_water(self) -> bool:
         """Whether this is water itself."""
         return self.name == WATER
 
 
 class Substances:
-    """All known substances, found by INCI name, synonym or CAS number."""
+    """All known substances, found by INCI name, synonym, CAS or EC number."""
 
     def __init__(
-        self, entries: Iterable[Mapping[str, Any]], atomic_weights: Mapping[str, Any], names: Mapping[str, str]
+        self,
+        entries: Mapping[str, Mapping[str, Any]],
+        atomic_weights: Mapping[str, Any],
+        names: Mapping[str, str],
+        groups: Mapping[str, Sequence[str]],
     ) -> None:
         """The library of some entries.
 
         Args:
-            entries: As `rules/substances/` has them.
+            entries: INCI name to entry, as `rules/substances/` has it.
             atomic_weights: Element to g/mol.
-            names: Every folded name, synonym and CAS number to the INCI name it means, from `names_of`.
+            names: Every word, folded, to the name of the substance it means, from `identity.names_of`. A name without
+                an entry is that of an implicit substance.
+            groups: Group to the INCI names of its members.
         """
         self._weights = {symbol: Decimal(str(weight)) for symbol, weight in atomic_weights.items()}
-        self._entries = {entry["substance"]: entry for entry in entries}
+        self._entries = entries
         self._names = names
+        self.groups = groups
         self._known: dict[str, Substance] = {}
 
     def __iter__(self) -> Iterator[str]:
+        """The INCI names of all substances that have an entry."""
         return iter(self._entries)
 
     def find(self, word: str) -> Substance | None:
-        """The substance that a name or a CAS number means, or None."""
+        """The substance that a name or a number means, or None."""
         name = self._names.get(folded(word))
         return None if name is None else self[name]
 
     def __getitem__(self, name: str) -> Substance:
-        """The substance of exactly this INCI name.
+        """The substance of exactly this name.
 
         Raises:
-            KeyError: It is not in the library.
+            KeyError: It is not known.
         """
         if name not in self._known:
-            self._known[name] = self._built(self._entries[name])
+            self._known[name] = self._built(self._entries[name] if name in self._entries else self._implicit(name))
         return self._known[name]
 
     def nearest(self, word: str, most: int = 3) -> list[str]:
         """Known names that look like `word`."""
-        found = nearest(word, self._names, most)
+        found = nearest(word, self._spelt, most)
         return list(dict.fromkeys(self._names[folded(name)] for name in found))
 
     @cached_property
-    def groups(self) -> dict[str, tuple[str, ...]]:
-        """Group name to the names of its members, in the order of the library."""
-        groups: dict[str, list[str]] = {}
-        for name, entry in self._entries.items():
-            for group in entry.get("groups", ()):
-                groups.setdefault(group, []).append(name)
-        return {group: tuple(names) for group, names in groups.items()}
+    def _spelt(self) -> list[str]:
+        """The known words that are names: a number that is nearly right means another substance."""
+        return [word for word in self._names if not is_number(word)]
 
     def resolve(self, of: str | Iterable[str]) -> tuple[str, ...]:
         """The INCI names that a rule's `of` means: group names opened, names and CAS numbers looked up.
@@ -182,6 +194,13 @@ class Substances:
             else:
                 totals[-1] += self._weights[symbol] * int(count or 1)
         return factor * totals[0]
+
+    def _implicit(self, name: str) -> dict[str, Any]:
+        """The entry of a substance of which only names and numbers are known, from the row of a legal list."""
+        if self._names.get(folded(name)) != name:
+            raise KeyError(name)
+        numbers = [word for word, known in self._names.items() if known == name and is_cas(word)]
+        return {"substance": name, "cas": numbers, "state": UNKNOWN, "functions": (), "acidity": "unmodelled"}
 
     def _built(self, entry: Mapping[str, Any]) -> Substance:
         ionisation = entry.get("ionisation", {})

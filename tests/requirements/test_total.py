@@ -1,9 +1,7 @@
 import pytest
 
-from helpers import formula_from, only, pointed_at, reviewed, rule, sheet, verdict
-from watchglass import library
+from helpers import book_of, formula_from, only, pointed_at, reviewed, rule, sheet, verdict
 from watchglass.review import review
-from watchglass.rulebook import build
 
 HUNDRED = {"always": {"min": 99.99, "max": 100.01}}
 PRODUCT = rule({"total": {"of": "product"}}, values=HUNDRED, binding="arithmetic")
@@ -252,7 +250,7 @@ def test_a_fact_that_no_rule_asks_for_is_not_taken_in_silence() -> None:
 
 
 def test_every_name_of_the_library_is_known_to_the_word() -> None:
-    book = build(library.load() | {"rules": [NAMES | {"file": "test.yaml"}]}, "test")
+    book = book_of(NAMES)
     lines = "".join(f'      - {{material: "{name}", percent: 0}}\n' for name in list(book.substances)[::7])
     text = f"{HEAD}phases:\n  one:\n    lines:\n{lines}      - {{material: Aqua, percent: qs}}\n"
 

@@ -17,7 +17,7 @@ from watchglass.formula import Formula
 from watchglass.interval import Interval, Limit
 from watchglass.solution import Solution
 from watchglass.solution.model import Model
-from watchglass.substances import Substances
+from watchglass.substances import NOT_SAID, Substances
 
 WORDS = ("absent", "dissolved", "handling", "percent", "ph", "preserved", "statement", "total")
 
@@ -99,14 +99,17 @@ def compile_check(word: str, parameters: Mapping[str, Any], substances: Substanc
 
 
 def chosen(case: Case, names: frozenset[str], parameters: Mapping[str, Any]) -> list[Portion]:
-    """The portions that a rule counts: of these substances, with (or without) certain functions, of some amount."""
+    """The portions that a rule counts: of these substances, with (or without) certain functions, of some amount.
+
+    A function of which nothing is known may be any.
+    """
     only, not_as = parameters.get("only_as"), parameters.get("not_as", ())
     return [
         portion
         for portion in case.composition.portions
         if portion.substance.name in names
         and portion.percent.high > 0
-        and (only is None or portion.function in only)
+        and (only is None or portion.function in only or portion.function == NOT_SAID)
         and portion.function not in not_as
     ]
 
@@ -117,17 +120,19 @@ def settled(
     """Judge the portions that a rule counts.
 
     An exemption by function (`not_as`) has to be claimed on the line: where it only follows from what the substance is
-    usually for, a break by that portion is open until the function is stated.
+    usually for, a break by that portion is open until the function is stated. So it is where the function decides and
+    nothing is known of it.
     """
     exempt = parameters.get("not_as", ())
+    open_to = (*exempt, NOT_SAID) if exempt or "only_as" in parameters else ()
     counted = chosen(case, names, {key: value for key, value in parameters.items() if key != "not_as"})
     counted = [portion for portion in counted if portion.line.function not in exempt]
-    sure = [portion for portion in counted if portion.function not in exempt]
+    sure = [portion for portion in counted if portion.function not in open_to]
     found = judge(counted) if counted else []
     if len(sure) == len(counted):
         return found
     firm = {(judgement.where, judgement.verdict) for judgement in (judge(sure) if sure else ())}
-    unclear = listed(dict.fromkeys(portion.substance.name for portion in counted if portion.function in exempt))
+    unclear = listed(dict.fromkeys(portion.substance.name for portion in counted if portion.function in open_to))
     return [
         judgement if (judgement.where, judgement.verdict) in firm else _hanging_on(judgement, unclear)
         for judgement in found

@@ -57,6 +57,6 @@ def liquid_of(portions: Iterable[Portion], temperature_c: float, water_g: float 
             glycerin += percent if medium == "glycerin" else 0.0
         elif medium == "oil":
             oil += percent
-        elif SOLUBILISERS & {portion.substance.functions[0]}:
+        elif portion.substance.usual_function in SOLUBILISERS:
             solubiliser += percent
     return Liquid(water if water_g is None else water_g, organic, glycerin, oil, solubiliser, temperature_c)

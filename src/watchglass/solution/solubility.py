@@ -10,7 +10,7 @@ from typing import Literal, NamedTuple
 from watchglass.solution import Solution
 from watchglass.solution.liquid import Liquid
 from watchglass.solution.model import Model
-from watchglass.substances import Solubility, Substance
+from watchglass.substances import UNKNOWN, Solubility, Substance
 
 # Sold as flakes or paste, they disperse as micelles or swell; a solubility says nothing of them.
 FORM_MICELLES = frozenset({"surfactant", "emulsifier", "thickener", "conditioner"})
@@ -39,12 +39,12 @@ class Dissolution(NamedTuple):
 
 
 def must_dissolve(substance: Substance) -> bool:
-    """Whether it is a powder that is meant to go into the water."""
+    """Whether it is a powder that is meant to go into the water, or may be one."""
     return (
-        substance.state == "solid"
+        substance.state in ("solid", UNKNOWN)
         and substance.dissolves in (None, "in water")
         and substance.medium is None
-        and (substance.water_solubility is not None or substance.functions[0] not in FORM_MICELLES)
+        and (substance.water_solubility is not None or substance.usual_function not in FORM_MICELLES)
         and "caustics" not in substance.groups
     )
 

@@ -19,7 +19,7 @@ from watchglass.reports import counts
 from watchglass.rulebook import Rulebook, load
 from watchglass.schema import words
 
-FORMATS = ("text", "json")
+FORMATS = ("text", "json", "jsonl", "sarif", "junit", "github", "gitlab")
 FAIL_AT = ("error", "undecided", "warning", "note")
 
 
@@ -30,7 +30,9 @@ FAIL_AT = ("error", "undecided", "warning", "note")
 @click.option(
     "--fail-at", default="undecided", metavar="LEVEL", help="Exit 1 at: error, undecided (default), warning, note."
 )
-@click.option("--format", "form", default="text", metavar="FORMAT", help="text (default) or json.")
+@click.option(
+    "--format", "form", default="text", metavar="FORMAT", help=f"{FORMATS[0]} (default), {', '.join(FORMATS[1:])}."
+)
 @click.option("--output", type=click.Path(path_type=Path), help="Write the report to a file, whole or not at all.")
 @click.option("--stdin-filename", default="-", metavar="NAME", help="What to call the formula read from '-'.")
 @click.option("--color", "colour", default="auto", metavar="WHEN", help="auto (default), always or never.")

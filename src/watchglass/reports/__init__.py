@@ -4,7 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from watchglass.findings import Review
+from watchglass.errors import one_line
+from watchglass.findings import Finding, Review
+from watchglass.formula import Deviation
+from watchglass.rulebook import Rulebook
+
+OUTCOMES = ("breaks", "cannot tell", "meets")  # the worst first
 
 
 def counts(reviews: Sequence[Review]) -> dict[str, int]:
@@ -22,8 +27,55 @@ def counts(reviews: Sequence[Review]) -> dict[str, int]:
 
 def overall(reviews: Sequence[Review]) -> str:
     """The worst outcome of all reviews."""
-    outcomes = {review.outcome for review in reviews}
-    return next(outcome for outcome in ("breaks", "cannot tell", "meets") if outcome in outcomes or outcome == "meets")
+    found = {review.outcome for review in reviews}
+    return next(outcome for outcome in OUTCOMES if outcome in found or outcome == "meets")
+
+
+def tally(reviews: Sequence[Review], book: Rulebook, on: str) -> str:
+    """The counts over all reviews in one sentence."""
+    total = counts(reviews)
+    formulas = plural(total["files"], "formula")
+    findings = ", ".join(plural(total[severity], severity) for severity in ("error", "warning", "note"))
+    others = f"{total['undecided']} undecided, {total['coming']} coming, {plural(total['deviation'], 'deviation')}"
+    return f"{formulas} on {on}, rulebook {book.hash}: {findings}; {others}"
+
+
+def outcomes(reviews: Sequence[Review]) -> str:
+    """How many formulas have which outcome, the worst first."""
+    tally = {outcome: sum(review.outcome == outcome for review in reviews) for outcome in OUTCOMES}
+    return ", ".join(f"{number} {outcome}" for outcome, number in tally.items() if number)
+
+
+def message_of(finding: Finding) -> str:
+    """A finding in one line for a place that shows no more than that: verdict, message, what to do, deviation."""
+    verdict = "" if finding.verdict == "breaks" else f"{finding.verdict}: "
+    parts = [f"{verdict}{finding.message}"]
+    if finding.needs:
+        parts.append(f"to do: {'; '.join(finding.needs)}")
+    if finding.deviation is not None:
+        parts.append(accepted(finding.deviation))
+    return one_line("; ".join(parts))
+
+
+def accepted(deviation: Deviation) -> str:
+    """Why a deviation was accepted, until when and by whom."""
+    until = f", until {deviation.until}" if deviation.until else ""
+    by = f", by {deviation.by}" if deviation.by else ""
+    return one_line(f"accepted: {deviation.reason}{until}{by}")
+
+
+def title_of(finding: Finding) -> str:
+    """The rule, and the market where it is for one."""
+    return f"{finding.address} ({finding.market})" if finding.market else finding.address
+
+
+def plural(number: int, word: str) -> str:
+    """A number with its noun.
+
+    >>> plural(1, "error"), plural(0, "error")
+    ('1 error', '0 errors')
+    """
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
 # Until the rule library holds them, a formula that meets every rule may still break one of these.

@@ -19,22 +19,31 @@ SCHEMA_VERSION = 1
 
 def write(reviews: Sequence[Review], book: Rulebook, on: str) -> str:
     """All reviews as one JSON document."""
-    document = {
+    # In ASCII: no control or direction character reaches a terminal, and no encoding of an output can spoil it.
+    return (
+        json.dumps(head(reviews, book, on) | {"reviews": list(map(of_review, reviews))} | tail(reviews), indent=1)
+        + "\n"
+    )
+
+
+def head(reviews: Sequence[Review], book: Rulebook, on: str) -> dict[str, Any]:
+    """What a document says before its reviews: versions, date, counts."""
+    return {
         "schema_version": SCHEMA_VERSION,
         "on": on,
         "watchglass": __version__,
         "rulebook": book.hash,
         "counts": counts(reviews),
-        "reviews": [_review(review) for review in reviews],
-        "not_in_rulebook": NOT_YET,
-        "not_checked": NOT_CHECKED,
-        "outcome": overall(reviews),
     }
-    # In ASCII: no control or direction character reaches a terminal, and no encoding of an output can spoil it.
-    return json.dumps(document, indent=1) + "\n"
 
 
-def _review(review: Review) -> dict[str, Any]:
+def tail(reviews: Sequence[Review]) -> dict[str, Any]:
+    """What a document says after its reviews, the outcome last."""
+    return {"not_in_rulebook": NOT_YET, "not_checked": NOT_CHECKED, "outcome": overall(reviews)}
+
+
+def of_review(review: Review) -> dict[str, Any]:
+    """One review as plain data."""
     formula, composition, solution = review.formula, review.composition, review.solution
     return {
         "path": review.path,
@@ -52,7 +61,7 @@ def _review(review: Review) -> dict[str, Any]:
         "cautions": list(review.cautions),
         "not_judged": [] if formula is None else list(formula.not_judged),
         "tests": [] if formula is None else [test._asdict() for test in formula.tests],
-        "findings": [_finding(finding) for finding in review.findings],
+        "findings": [of_finding(finding) for finding in review.findings],
         "outcome": review.outcome,
     }
 
@@ -108,7 +117,8 @@ def _ph(ph: Ph) -> dict[str, Any]:
     return {"value": float(ph.value), "low": float(ph.interval.low), "high": float(ph.interval.high)}
 
 
-def _finding(finding: Finding) -> dict[str, Any]:
+def of_finding(finding: Finding) -> dict[str, Any]:
+    """One finding as plain data."""
     return {
         "rule": finding.rule,
         "entry": finding.entry,

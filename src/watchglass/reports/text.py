@@ -13,7 +13,7 @@ from collections.abc import Callable, Sequence
 from watchglass.errors import located, one_line
 from watchglass.findings import FIRM, Finding, Review
 from watchglass.interval import shown, shown_interval
-from watchglass.reports import NOT_CHECKED, NOT_YET, counts, overall
+from watchglass.reports import NOT_CHECKED, NOT_YET, accepted, outcomes, overall, plural, tally
 from watchglass.requirements import listed
 from watchglass.rulebook import Rulebook
 from watchglass.solution import Forms, Ph, Solution
@@ -64,7 +64,7 @@ def _review(review: Review, style: Style, width: int | None) -> list[str]:
     unknown = dict.fromkeys(name for f in review.findings if _lacks_solubility(f) for name in f.substances)
     if unknown:
         lines += _wrap(f"solubility not known, a small trial tells: {', '.join(unknown)}", width)
-    judged = f"{_plural(len(review.meets), 'rule')} met, {review.does_not_apply} do not apply"
+    judged = f"{plural(len(review.meets), 'rule')} met, {review.does_not_apply} do not apply"
     if review.not_in_force:
         judged += f", {len(review.not_in_force)} not in force on {review.on}"
     outcome = style(review.outcome, review.outcome)
@@ -159,8 +159,7 @@ def _finding(review: Review, finding: Finding, style: Style, width: int | None) 
     if finding.requirement == "sheet":
         return lines
     if finding.deviation is not None:
-        until = f", until {finding.deviation.until}" if finding.deviation.until else ""
-        lines += _wrap(one_line(f"accepted: {finding.deviation.reason}{until}"), width)
+        lines += _wrap(accepted(finding.deviation), width)
     if finding.needs and (finding.verdict != "undecided" or finding.severity != "note"):
         lines += _wrap(one_line(f"to do: {'; '.join(finding.needs)}"), width)
     for statement, text in finding.texts.items():
@@ -184,12 +183,12 @@ def _lacks_solubility(finding: Finding) -> bool:
 
 def _verdict_counts(review: Review) -> str:
     parts = [
-        _plural(review.breaks("error"), "error"),
-        _plural(review.breaks("warning"), "warning"),
-        _plural(review.breaks("note"), "note"),
+        plural(review.breaks("error"), "error"),
+        plural(review.breaks("warning"), "warning"),
+        plural(review.breaks("note"), "note"),
     ]
     parts += [f"{review.count_verdict(verdict)} {verdict}" for verdict in ("undecided", "coming")]
-    parts.append(_plural(review.count_verdict("deviation"), "deviation"))
+    parts.append(plural(review.count_verdict("deviation"), "deviation"))
     return ", ".join(part for part in parts if not part.startswith("0 ")) or "no findings"
 
 
@@ -206,23 +205,11 @@ def _cautions(reviews: Sequence[Review], width: int | None) -> list[str]:
 
 
 def _summary(reviews: Sequence[Review], book: Rulebook, on: str, style: Style, width: int | None) -> list[str]:
-    total = counts(reviews)
-    formulas = _plural(total["files"], "formula")
-    findings = ", ".join(_plural(total[severity], severity) for severity in ("error", "warning", "note"))
-    others = f"{total['undecided']} undecided, {total['coming']} coming, {_plural(total['deviation'], 'deviation')}"
-    lines = _wrap(f"{formulas} on {on}, rulebook {book.hash}: {findings}; {others}", width, "")
+    lines = _wrap(tally(reviews, book, on), width, "")
     lines += _wrap(f"Not in the rulebook yet: {NOT_YET}.", width, "")
     lines += _wrap(f"Never checked: {NOT_CHECKED}. Watchglass advises; it certifies nothing.", width, "")
-    tally = {
-        outcome: sum(review.outcome == outcome for review in reviews) for outcome in ("breaks", "cannot tell", "meets")
-    }
     worst = overall(reviews)
-    told = ", ".join(f"{number} {outcome}" for outcome, number in tally.items() if number)
-    return [*lines, f"outcome: {style(worst, worst)} ({told})"]
-
-
-def _plural(number: int, word: str) -> str:
-    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+    return [*lines, f"outcome: {style(worst, worst)} ({outcomes(reviews)})"]
 
 
 def _wrap(text: str, width: int | None, indent: str = _INDENT) -> list[str]:

@@ -50,11 +50,16 @@ def molalities(acid: Acid, ph: float, strength: float, slope: float) -> list[tup
     return [(acid.charge - number, acid.molality_mol_per_kg * weight / whole) for number, weight in enumerate(weights)]
 
 
+def water_activity(acids: Sequence[Acid], ions: WholeIons) -> float:
+    dissolved = [acid.molality_mol_per_kg for acid in acids] + [molality for molality, _ in ions.molalities]
+    return math.exp(-0.017 * math.fsum(dissolved))
+
+
 def species(
     acids: Sequence[Acid], ions: WholeIons, ph: float, strength: float, kw: float, slope: float
 ) -> list[tuple[int, float]]:
     one = gamma(1, strength, slope)
-    found = [(1, 10.0**-ph / one), (-1, 10.0 ** (ph - kw) / one)]
+    found = [(1, 10.0**-ph / one), (-1, 10.0 ** (ph - kw) * water_activity(acids, ions) / one)]
     found += [(charge, molality) for molality, charge in ions.molalities]
     for acid in acids:
         found += molalities(acid, ph, strength, slope)
@@ -123,7 +128,7 @@ def test_charges_balance_and_no_matter_is_lost(seed: int) -> None:
         one = gamma(1, found.ionic_strength, slope)
         net = (
             10.0**-found.ph / one
-            - 10.0 ** (found.ph - pkw(celsius, MODEL)) / one
+            - 10.0 ** (found.ph - pkw(celsius, MODEL)) * water_activity(acids, ions) / one
             + sum(m * z for m, z in ions.molalities)
         )
         for acid, fractions in zip(acids, found.fractions, strict=True):

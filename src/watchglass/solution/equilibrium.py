@@ -82,9 +82,10 @@ def solve(acids: Sequence[Acid], ions: WholeIons, pkw: float, slope: float, mode
         NoConvergenceError: No answer within the step limit.
     """
     ph, strength = 7.0, min(_ionic_strength_of(ions), MOST_IONIC_STRENGTH)
+    ionised = pkw + minus_log_water_activity(acids, ions, model)
     before = 0.0
     for count in range(MOST_STEPS):
-        state = _State(acids, ions, pkw, davies(strength, slope, model), ph)
+        state = _State(acids, ions, ionised, davies(strength, slope, model), ph)
         wanted = state.newton_step()
         step = max(-2.0, min(2.0, wanted))
         if step * before < 0 and abs(step) > abs(before) / 2:
@@ -97,7 +98,7 @@ def solve(acids: Sequence[Acid], ions: WholeIons, pkw: float, slope: float, mode
         shifted = abs(after_strength - strength)
         ph, strength = after, after_strength
         if abs(wanted) < CLOSE_ENOUGH and shifted < CLOSE_IN_STRENGTH:
-            found = _State(acids, ions, pkw, davies(strength, slope, model), ph)
+            found = _State(acids, ions, ionised, davies(strength, slope, model), ph)
             if abs(found.net) > MOST_CHARGE_ERROR * max(1.0, found.positive):
                 break
             return found.equilibrium()
@@ -107,13 +108,20 @@ def solve(acids: Sequence[Acid], ions: WholeIons, pkw: float, slope: float, mode
 def activity_at_ph(acids: Sequence[Acid], ions: WholeIons, ph: float, pkw: float, slope: float, model: Model) -> float:
     """-log10 gamma of an ion of charge 1 at a pH that is known; the missing charge counts as a 1:1 ion."""
     strength = min(_ionic_strength_of(ions), MOST_IONIC_STRENGTH)
+    ionised = pkw + minus_log_water_activity(acids, ions, model)
     for _ in range(MOST_STEPS):
-        state = _State(acids, ions, pkw, davies(strength, slope, model), ph)
+        state = _State(acids, ions, ionised, davies(strength, slope, model), ph)
         after = min(state.ionic_strength + abs(state.net) / 2, MOST_IONIC_STRENGTH)
         moved, strength = abs(after - strength), after
         if moved < CLOSE_ENOUGH:
             break
     return davies(strength, slope, model)
+
+
+def minus_log_water_activity(acids: Sequence[Acid], ions: WholeIons, model: Model) -> float:
+    """-log10 of the activity of the water: what is dissolved takes its share, whatever it is."""
+    solutes = sum(acid.molality_mol_per_kg for acid in acids) + sum(molality for molality, _ in ions.molalities)
+    return model.water_activity_per_mol_per_kg * solutes / LN10
 
 
 def _ionic_strength_of(ions: WholeIons) -> float:

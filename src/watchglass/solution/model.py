@@ -33,6 +33,7 @@ class Model(NamedTuple):
     dielectric: tuple[float, ...]
     density: tuple[float, ...]
     davies_coefficient: float
+    water_activity_per_mol_per_kg: float
     debye_huckel_prefactor: float
     gas_constant: float
     reference_temperature_c: float
@@ -75,6 +76,7 @@ class Model(NamedTuple):
             dielectric=tuple(water["dielectric_constant"]["coefficients"].values()),
             density=tuple(water["density"]["coefficients"].values()),
             davies_coefficient=facts["activity"]["davies_coefficient"],
+            water_activity_per_mol_per_kg=facts["activity"]["water_activity_per_mol_per_kg"],
             debye_huckel_prefactor=facts["activity"]["debye_huckel_prefactor"],
             gas_constant=facts["gas_constant_j_per_mol_k"],
             reference_temperature_c=facts["reference_temperature_c"],

@@ -65,10 +65,14 @@ def solution(
     temperature_c: float = 25.0,
     reading: Interval | None = None,
     water: bool = True,
+    analytical: bool = False,
 ) -> Solution:
-    """What is in the water."""
+    """What is in the water; `analytical`: every substance is as pure as its name says."""
     book = load()
-    return dissolve(composition(percents, extra, water), book.substances, book.model, temperature_c, reading)
+    made = composition(percents, extra, water)
+    if analytical:
+        made = made._replace(portions=tuple(portion._replace(assayed=True) for portion in made.portions))
+    return dissolve(made, book.substances, book.model, temperature_c, reading)
 
 
 def verdict(rule: str, made: Formula, about: str | None = None) -> str | None:

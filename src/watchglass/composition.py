@@ -48,7 +48,8 @@ class Portion(NamedTuple):
     """What one line brings of one substance.
 
     `percent` is of the finished product; `strength` is the substance's share of the material as it is handled, in %
-    w/w (88 for the acid of an 88 % lactic acid), so that a rule can tell a stock from a diluted part.
+    w/w (88 for the acid of an 88 % lactic acid), so that a rule can tell a stock from a diluted part. `assayed` says
+    whether a supplier states how much of it is there; what is weighed under its own name may be less than pure.
     """
 
     substance: Substance
@@ -57,6 +58,7 @@ class Portion(NamedTuple):
     function: str
     declares: frozenset[str]
     strength: Interval
+    assayed: bool
 
 
 class Unknown(NamedTuple):
@@ -223,7 +225,8 @@ class _Expansion:
         material = self._materials.get(folded(line.material))
         amount = Interval.exactly(percent)
         if material is None:
-            self._add_named(line.material, amount, Interval.exactly(HUNDRED), line, frozenset(), line.place, line.where)
+            whole = Interval.exactly(HUNDRED)
+            self._add_named(line.material, amount, whole, line, frozenset(), False, line.place, line.where)
         else:
             whole = Interval.exactly(HUNDRED)
             self._add_material(material, amount, line, frozenset(), (folded(line.material),), whole)
@@ -250,7 +253,7 @@ class _Expansion:
             place, where = self._place_of_part(material, part), f"materials.{material.name}.{part}"
             inner = self._materials.get(folded(part))
             if inner is None:
-                self._add_named(part, part_amount, within, line, declares, place, where)
+                self._add_named(part, part_amount, within, line, declares, not material.made, place, where)
             elif folded(part) in chain:
                 names = " in ".join(f'"{name}"' for name in (part, *reversed(chain)))
                 self._note(Complaint("material", place, where, f"{names} goes round in a circle"))
@@ -268,6 +271,7 @@ class _Expansion:
         strength: Interval,
         line: Line,
         declares: frozenset[str],
+        assayed: bool,
         place: Place,
         where: str,
     ) -> None:
@@ -277,7 +281,7 @@ class _Expansion:
             self._unknown.append(Unknown(name, amount, line))
             return
         function = line.function or substance.usual_function
-        self._portions.append(Portion(substance, amount, line, function, declares, strength))
+        self._portions.append(Portion(substance, amount, line, function, declares, strength, assayed))
 
     def _unknown_name(self, name: str) -> str:
         shown_name = name if len(name) <= 60 else name[:57] + "..."

@@ -6,6 +6,7 @@ chemical formula and the IUPAC abridged standard atomic weights.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
@@ -44,6 +45,35 @@ class Solubility(NamedTuple):
     source: Mapping[str, str]
 
 
+class AsSold(NamedTuple):
+    """How much of a substance is in what is sold under its name, % w/w; the rest is mostly water."""
+
+    low: float
+    high: float
+
+
+class Latent(NamedTuple):
+    """A form in which a substance does not act as the acid that it counts as, until water has opened it.
+
+    Attributes:
+        into: The substance of that form; None: one that takes no part in the pH.
+        units: mol of that form for each mol of the substance.
+        from_strength: It is only expected where the material is at least this strong, % w/w.
+        fresh: The most of it, as a share of the substance, when the product is made.
+        settled: The most of it that stays for good, or for as long as nobody can tell.
+        hours: After which the fresh share has become the settled one.
+        quick_above_ph: Above this pH it opens within minutes.
+    """
+
+    into: str | None
+    units: float
+    from_strength: float
+    fresh: float
+    settled: float
+    hours: float
+    quick_above_ph: float
+
+
 class Substance(NamedTuple):
     """One substance as the library knows it."""
 
@@ -62,6 +92,9 @@ class Substance(NamedTuple):
     acidity: str | None
     water_solubility: Solubility | None
     intrinsic_solubility: Solubility | None
+    heat_of_solution_kj_per_mol: float | None
+    as_sold: AsSold | None
+    latent: Latent | None
     note: str | None
     facts: Mapping[str, Any]
 
@@ -221,6 +254,9 @@ class Substances:
             acidity=entry.get("acidity"),
             water_solubility=_solubility(entry.get("water_solubility"), "grams_per_100_g_water", 1.0),
             intrinsic_solubility=_solubility(entry.get("intrinsic_solubility"), "grams_per_l", 0.1),
+            heat_of_solution_kj_per_mol=entry.get("heat_of_solution", {}).get("kj_per_mol"),
+            as_sold=_as_sold(entry.get("as_sold")),
+            latent=_latent(entry.get("latent")),
             note=entry.get("note"),
             facts=entry,
         )
@@ -250,6 +286,17 @@ def _step(step: Mapping[str, Any]) -> Step:
         step.get("heat_capacity_j_per_mol_k"),
         step["source"]["read"],
     )
+
+
+def _as_sold(entry: Mapping[str, Any] | None) -> AsSold | None:
+    return None if entry is None else AsSold(entry["low"], entry["high"])
+
+
+def _latent(entry: Mapping[str, Any] | None) -> Latent | None:
+    if entry is None:
+        return None
+    facts = {key: value for key, value in entry.items() if key != "source"}
+    return Latent(**({"into": None, "units": 1, "from_strength": 0, "quick_above_ph": math.inf} | facts))
 
 
 def _solubility(entry: Mapping[str, Any] | None, key: str, factor: float) -> Solubility | None:

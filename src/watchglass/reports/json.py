@@ -12,7 +12,7 @@ from watchglass.findings import Finding, Review
 from watchglass.interval import Interval, Limit, shown
 from watchglass.reports import NOT_CHECKED, NOT_YET, counts, overall
 from watchglass.rulebook import Rulebook
-from watchglass.solution import Forms, Ph, Solution
+from watchglass.solution import Forms, Fresh, Ph, Solution
 
 SCHEMA_VERSION = 1
 
@@ -89,6 +89,7 @@ def _solution(solution: Solution, undissolved: Sequence[str]) -> dict[str, Any]:
         "ph_temperature": solution.temperature_c,
         "ionic_strength": None if strength is None else round(strength, 3),
         "predicted_ph": None if solution.predicted is None else _ph(solution.predicted),
+        "fresh_ph": None if solution.fresh is None else _fresh(solution.fresh),
         "conditional_on": list(solution.conditional_on),
         "why_not": solution.why_not,
         "ph": None if solution.ph is None else _ph(solution.ph) | {"origin": solution.ph.origin},
@@ -111,6 +112,10 @@ def _species(form: Forms) -> dict[str, Any]:
         "total_percent": round(form.total_percent, 4),
         "ionised_share": round(1 - form.uncharged_share[1], 4),
     }
+
+
+def _fresh(fresh: Fresh) -> dict[str, Any]:
+    return {"value": round(fresh.ph, 1), "opening": list(fresh.opening), "hours": fresh.hours}
 
 
 def _ph(ph: Ph) -> dict[str, Any]:

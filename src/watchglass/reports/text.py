@@ -135,6 +135,9 @@ def _ph_words(solution: Solution) -> str:
         words.append(f"{_ph(predicted)} predicted")
         if solution.conditional_on:
             words[-1] += f" if {listed(solution.conditional_on)} took no part"
+        if solution.fresh is not None:
+            fresh = solution.fresh
+            words.append(f"freshly made about {fresh.ph:.1f}, until {listed(fresh.opening)} opens ({fresh.hours:g} h)")
     elif solution.has_water:
         words.append(f"no prediction: {solution.why_not}")
     else:

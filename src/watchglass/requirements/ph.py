@@ -7,6 +7,7 @@ pH. A predicted pH counts with its band; without a pH that can be trusted the ve
 from __future__ import annotations
 
 from collections.abc import Mapping
+from decimal import Decimal
 from typing import Any
 
 from watchglass.composition import Portion
@@ -109,7 +110,11 @@ def _against_prediction(case: Case, _: Limit) -> list[Judgement]:
                 (f"read the pH again at {meant:g} C",),
             )
         ]
-    apart = reading.interval.high < predicted.interval.low or reading.interval.low > predicted.interval.high
+    highest = predicted.interval.high
+    fresh = case.solution.fresh
+    if fresh is not None and (measured.after_hours is None or measured.after_hours < fresh.hours):
+        highest = max(highest, Decimal(str(fresh.ph)))  # it may have been read while something was still opening
+    apart = reading.interval.high < predicted.interval.low or reading.interval.low > highest
     message = (
         f"the reading {shown(measured.ph)} {'does not agree' if apart else 'agrees'} with the predicted pH "
         f"{ph_in_words(predicted)}"

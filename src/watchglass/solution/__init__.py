@@ -17,7 +17,7 @@ from watchglass.solution.equilibrium import Acid, Equilibrium, NoConvergenceErro
 from watchglass.solution.liquid import Liquid, liquid_of
 from watchglass.solution.mixture import Mixture, mix
 from watchglass.solution.model import Model
-from watchglass.solution.prediction import Prediction, predict
+from watchglass.solution.prediction import Fresh, Prediction, predict
 from watchglass.solution.refusal import SOAP, is_soap, refusal, strength_of
 from watchglass.solution.saturation import HIGH, LOW, MIDDLE, Saturated, free_limit, may_stay_undissolved, saturate
 from watchglass.solution.trust import Band
@@ -75,6 +75,7 @@ class Solution(NamedTuple):
         why_not: Why no prediction is given.
         conditional_on: Materials that could move the predicted pH and are not modelled; it then decides nothing.
         band: The half-widths behind the prediction.
+        fresh: How the predicted pH begins, where something opens in the water first.
         ph: What the rules look at: the reading, else an unconditional prediction, else None.
         forms: The acids and bases at that pH; empty when there is none.
         dissolved: For each acid with a known S0 that may not all dissolve by the prediction: the least and the most of
@@ -93,6 +94,7 @@ class Solution(NamedTuple):
     ph: Ph | None
     forms: tuple[Forms, ...]
     dissolved: Mapping[str, tuple[float, float]] = MappingProxyType({})
+    fresh: Fresh | None = None
 
     def form(self, substance: str) -> Forms | None:
         """The forms of one acid or base."""
@@ -147,6 +149,7 @@ def dissolve(
         band=None if prediction is None else prediction.band,
         ph=ph,
         forms=() if ph is None else _forms(mixture, ph, liquid, model),
+        fresh=None if prediction is None else prediction.fresh,
         dissolved=_dissolved(mixture, model) if prediction and found and may_stay_undissolved(found, model) else {},
     )
 
@@ -221,4 +224,4 @@ def _uncharged(charge: int, fractions: tuple[float, ...]) -> float:
     return fractions[charge] if 0 <= charge < len(fractions) else 0.0
 
 
-__all__ = ["Band", "Forms", "Mixture", "Model", "Ph", "Solution", "dissolve"]
+__all__ = ["Band", "Forms", "Fresh", "Mixture", "Model", "Ph", "Solution", "dissolve"]

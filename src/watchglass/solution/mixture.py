@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from types import MappingProxyType
 from typing import NamedTuple
 
 from watchglass.composition import Composition, Portion
@@ -10,7 +11,24 @@ from watchglass.interval import Interval
 from watchglass.solution.equilibrium import Acid, Equilibrium, WholeIons, solve
 from watchglass.solution.model import Model
 from watchglass.solution.water import debye_huckel_slope, pka_at, pkw
-from watchglass.substances import WATER, Step, Substance, Substances, ion_charge
+from watchglass.substances import WATER, Latent, Step, Substance, Substances, ion_charge
+
+
+class Lot(NamedTuple):
+    """What the materials at hand are taken to be, where the sheet leaves it open.
+
+    Attributes:
+        percents: Substance name to another percent than the middle of its interval.
+        purity: Where in its range what is sold under a substance's name lies, from 0, the poorest, to 1.
+        latent: Substance name to the share of it that is in a form that does not act as its acid.
+    """
+
+    percents: Mapping[str, float] = MappingProxyType({})
+    purity: float = 0.5
+    latent: Mapping[str, float] = MappingProxyType({})
+
+
+USUAL = Lot()
 
 
 class Mixture(NamedTuple):
@@ -65,11 +83,7 @@ class Mixture(NamedTuple):
 
 
 def mix(
-    composition: Composition,
-    substances: Substances,
-    model: Model,
-    temperature_c: float,
-    shifted: Mapping[str, float] = {},
+    composition: Composition, substances: Substances, model: Model, temperature_c: float, lot: Lot = USUAL
 ) -> Mixture:
     """The mixture that a composition makes.
 
@@ -78,14 +92,15 @@ def mix(
         substances: Where the parts of salts are looked up.
         model: The constants.
         temperature_c: °C.
-        shifted: Substance name to another percent than the middle of its interval.
+        lot: What the materials are taken to be.
     """
     moles: dict[str, float] = {}
     ions: dict[str, float] = {}
     media: dict[str, float] = {}
     unmodelled: dict[str, float] = {}
     water = poured = 0.0
-    for substance, percent in _amounts(composition, shifted):
+    for substance, percent, moisture, strong in _amounts(composition, lot):
+        water += moisture
         medium = substance.medium
         if medium == "water":
             water += percent
@@ -97,7 +112,11 @@ def mix(
         if substance.acidity == "unmodelled" or substance.molar_mass is None:
             unmodelled[substance.name] = unmodelled.get(substance.name, 0.0) + percent
             continue
-        amount = percent / float(substance.molar_mass)
+        hidden = strong * lot.latent.get(substance.name, 0.0)
+        if hidden and substance.latent is not None and substance.latent.into is not None:
+            into = substance.latent.into
+            moles[into] = moles.get(into, 0.0) + hidden / float(substance.molar_mass) * substance.latent.units
+        amount = (percent - moisture - hidden) / float(substance.molar_mass)
         for part, count in substance.gives.items() if substance.gives else ((substance.name, 1),):
             if ion_charge(part) is not None:
                 ions[part] = ions.get(part, 0.0) + amount * float(count)
@@ -119,18 +138,65 @@ def mix(
     )
 
 
+def latent_of(composition: Composition) -> dict[str, Latent]:
+    """The substances of which a part may not act as their acid, with what is known of that part."""
+    found: dict[str, Latent] = {}
+    for portion in composition.portions:
+        latent = portion.substance.latent
+        if latent is not None and portion.percent.high > 0 and portion.strength.high >= latent.from_strength:
+            found[portion.substance.name] = latent
+    return found
+
+
+def is_moist(composition: Composition) -> bool:
+    """Whether something is weighed under its own name that is sold less than pure."""
+    return any(portion.substance.as_sold and not portion.assayed for portion in composition.portions)
+
+
 def uncertain(composition: Composition) -> dict[str, Interval]:
     """The substances whose amount is an interval, with its ends in percent."""
     return {name: percent for name, percent in composition.by_substance().items() if not percent.is_exact}
 
 
-def _amounts(composition: Composition, shifted: Mapping[str, float]) -> list[tuple[Substance, float]]:
-    sums: dict[str, tuple[Substance, float]] = {}
+class _Amount(NamedTuple):
+    """All of one substance, % w/w: as weighed; the moisture in it; what of it comes in a strong material."""
+
+    substance: Substance
+    percent: float
+    moisture: float
+    strong: float
+
+
+def _amounts(composition: Composition, lot: Lot) -> list[_Amount]:
+    sums: dict[str, _Amount] = {}
     for portion in composition.portions:
-        name = portion.substance.name
-        before = sums[name][1] if name in sums else 0.0
-        sums[name] = (portion.substance, before + _middle(portion))
-    return [(substance, shifted.get(name, percent)) for name, (substance, percent) in sums.items()]
+        substance, middle = portion.substance, _middle(portion)
+        before = sums.get(substance.name) or _Amount(substance, 0.0, 0.0, 0.0)
+        latent = substance.latent
+        is_strong = latent is not None and portion.strength.high >= latent.from_strength
+        sums[substance.name] = _Amount(
+            substance,
+            before.percent + middle,
+            before.moisture + middle * _moisture(portion, lot),
+            before.strong + (middle if is_strong else 0.0),
+        )
+    return [_moved_to(amount, lot.percents) for amount in sums.values()]
+
+
+def _moisture(portion: Portion, lot: Lot) -> float:
+    """The share of what is weighed under a substance's own name that is not the substance."""
+    sold = portion.substance.as_sold
+    if sold is None or portion.assayed:
+        return 0.0
+    return 1 - (sold.low + lot.purity * (sold.high - sold.low)) / 100
+
+
+def _moved_to(amount: _Amount, percents: Mapping[str, float]) -> _Amount:
+    percent = percents.get(amount.substance.name)
+    if percent is None or not amount.percent:
+        return amount
+    factor = percent / amount.percent
+    return _Amount(amount.substance, percent, amount.moisture * factor, amount.strong * factor)
 
 
 def _middle(portion: Portion) -> float:

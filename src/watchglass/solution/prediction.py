@@ -8,7 +8,7 @@ from typing import NamedTuple
 from watchglass.composition import Composition
 from watchglass.solution.equilibrium import NoConvergenceError
 from watchglass.solution.liquid import Liquid
-from watchglass.solution.mixture import Mixture, mix, uncertain
+from watchglass.solution.mixture import Lot, Mixture, is_moist, latent_of, mix, uncertain
 from watchglass.solution.model import Model
 from watchglass.solution.saturation import HIGH, LOW, MIDDLE, Saturated, saturate
 from watchglass.solution.trust import Band, band
@@ -17,12 +17,27 @@ from watchglass.substances import Substances
 WHOLE_SCALE = 14.0  # a shift that could not be worked out may be anything
 
 
+class Fresh(NamedTuple):
+    """The pH just after making, while something still opens in the water.
+
+    Attributes:
+        ph: While nothing of it has opened, or not more than base opens at once.
+        opening: The substances that open.
+        hours: After which the pH is settled.
+    """
+
+    ph: float
+    opening: tuple[str, ...]
+    hours: float
+
+
 class Prediction(NamedTuple):
-    """A pH, its band, and the materials that could move it further and are not modelled."""
+    """A pH, its band, the materials that could move it further and are not modelled, and how it begins."""
 
     ph: float
     band: Band
     conditional_on: tuple[str, ...]
+    fresh: Fresh | None = None
 
 
 def predict(
@@ -47,9 +62,10 @@ def predict(
     whole = own._replace(
         unmodelled=unmodelled,
         undissolved=_undissolved_shift(mixture, found, liquid, model),
+        lots=_lot_shift(composition, substances, mixture, ph, model),
         tolerances=_tolerance_shift(composition, substances, mixture, ph, model),
     )
-    return Prediction(ph, whole, conditional)
+    return Prediction(ph, whole, conditional, _fresh(composition, substances, mixture, model))
 
 
 def _unmodelled_shift(mixture: Mixture, found: Saturated, model: Model) -> float:
@@ -77,6 +93,33 @@ def _undissolved_shift(mixture: Mixture, found: Saturated, liquid: Liquid, model
     return max(shifts)
 
 
+def _lot_shift(composition: Composition, substances: Substances, mixture: Mixture, ph: float, model: Model) -> float:
+    """What the lots at hand may do: poor or pure grades, and acid that stays in a form that does not act."""
+    lots = [Lot(purity=0.0), Lot(purity=1.0)] if is_moist(composition) else []
+    settled = {name: latent.settled for name, latent in latent_of(composition).items()}
+    total = max(
+        (_shift(mix(composition, substances, model, mixture.temperature_c, lot), ph, model) for lot in lots),
+        default=0.0,
+    )
+    if settled:
+        total += _shift(mix(composition, substances, model, mixture.temperature_c, Lot(latent=settled)), ph, model)
+    return total
+
+
+def _fresh(composition: Composition, substances: Substances, mixture: Mixture, model: Model) -> Fresh | None:
+    """How the pH begins, where something opens that matters."""
+    opening = {name: latent for name, latent in latent_of(composition).items() if latent.fresh > latent.settled}
+    if not opening:
+        return None
+    lot = Lot(latent={name: latent.fresh for name, latent in opening.items()})
+    try:
+        began = saturate(mix(composition, substances, model, mixture.temperature_c, lot), model)
+    except NoConvergenceError:
+        return None
+    most = min(latent.quick_above_ph for latent in opening.values())
+    return Fresh(min(began.equilibrium.ph, most), tuple(opening), max(latent.hours for latent in opening.values()))
+
+
 def _tolerance_shift(
     composition: Composition, substances: Substances, mixture: Mixture, ph: float, model: Model
 ) -> float:
@@ -86,7 +129,7 @@ def _tolerance_shift(
         if substances[name].is_water:
             continue
         others = [
-            mix(composition, substances, model, mixture.temperature_c, {name: float(end)})
+            mix(composition, substances, model, mixture.temperature_c, Lot({name: float(end)}))
             for end in (ends.low, ends.high)
         ]
         total += max(_shift(other, ph, model) for other in others)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+from watchglass.solution.crossing import crossing
 from watchglass.solution.equilibrium import CLOSE_ENOUGH, Equilibrium, NoConvergenceError
 from watchglass.solution.mixture import Mixture
 from watchglass.solution.model import Model
@@ -75,31 +76,19 @@ def _is_bound(mixture: Mixture, dissolved: Mixture, found: Equilibrium, number: 
 def _with_free(mixture: Mixture, dissolved: Mixture, number: int, limit: float, model: Model) -> Mixture:
     """So much of one acid dissolved that S0 of it is free; all of it where that is less.
 
-    The free part grows with the dissolved total, which lies between S0 and all there is: a bracketed secant on a
-    logarithmic scale.
+    The free part grows with the dissolved total, which lies between S0 and all there is; logarithms make it a line.
     """
 
-    def off(log_total: float) -> tuple[float, Mixture]:
+    def over(log_total: float) -> float:
         trial = _with_total(dissolved, number, math.exp(log_total))
         free = trial.acids[number].molality_mol_per_kg * trial.solved(model).fractions[number][0]
-        return math.log(max(free, 1e-300) / limit), trial
+        return math.log(max(free, 1e-300) / limit)
 
-    low, high = math.log(limit), math.log(mixture.acids[number].molality_mol_per_kg)
-    if high <= low:
-        return _with_total(dissolved, number, math.exp(high))
-    (at_low, _), (at_high, trial) = off(low), off(high)
-    if at_high <= 0:
-        return _with_total(dissolved, number, mixture.acids[number].molality_mol_per_kg)
-    for _ in range(MOST_ROUNDS):
-        middle = low - at_low * (high - low) / (at_high - at_low)
-        at_middle, trial = off(middle)
-        if abs(at_middle) < CLOSE_ENOUGH or high - low < CLOSE_ENOUGH:
-            break
-        if at_middle < 0:
-            low, at_low, at_high = middle, at_middle, at_high / 2
-        else:
-            high, at_high, at_low = middle, at_middle, at_low / 2
-    return trial
+    everything = mixture.acids[number].molality_mol_per_kg
+    if everything <= limit or over(math.log(everything)) <= 0:
+        return _with_total(dissolved, number, everything)
+    total = crossing(over, math.log(limit), math.log(everything), CLOSE_ENOUGH)
+    return _with_total(dissolved, number, everything if total is None else math.exp(total))
 
 
 def _with_total(mixture: Mixture, number: int, total: float) -> Mixture:

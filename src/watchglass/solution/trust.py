@@ -1,7 +1,7 @@
 """How far a predicted pH may be trusted.
 
 The parts of the model's own band (activity, constants, temperature, solvents) are independent and add in quadrature;
-stated tolerances are bounds and add linearly on top.
+what the lot at hand may do and stated tolerances are bounds and add linearly on top.
 """
 
 from __future__ import annotations
@@ -23,13 +23,14 @@ class Band(NamedTuple):
     solvents: float
     unmodelled: float = 0.0
     undissolved: float = 0.0
+    lots: float = 0.0
     tolerances: float = 0.0
 
     @property
     def half_width(self) -> float:
         """The whole band."""
         own = math.hypot(self.activity, self.constants, self.temperature, self.solvents)
-        return own + self.unmodelled + self.undissolved + self.tolerances
+        return own + self.unmodelled + self.undissolved + self.lots + self.tolerances
 
 
 def band(mixture: Mixture, found: Equilibrium, model: Model) -> Band:

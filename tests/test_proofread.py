@@ -37,6 +37,10 @@ def test_the_shipped_rules_have_no_fault() -> None:
             [rule({"percent": {"of": "Lactic Acid"}}, **LIMITED, applies={"not": {"type": ["hair", "lip"]}})],
             "the product type lip,",
         ),
+        ([rule({"together": {"of": "Lactic Acid"}}, **LIMITED)], "with what"),
+        ([rule({"together": {"of": "Urea", "beside": "Aqua", "against": "ionic strength"}}, **LIMITED)], "with what"),
+        ([rule({"together": {"of": "Urea", "beside": "Aqua"}})], "without a limit always meets"),
+        ([rule({"together": {"of": "Urea", "beside": "Aqua", "settled_by": "Glycerinn"}}, **LIMITED)], "Glycerinn"),
         ([rule({"percent": {"of": "Lactic Acid"}})], "without a limit always meets"),
         ([rule({"percent": {"of": "Lactic Acid"}}, values={"2026-02-30": {"max": 1}})], "on no calendar"),
         (

@@ -13,7 +13,7 @@ from watchglass.interval import Limit
 from watchglass.proofread import VERDICTS
 from watchglass.requirements.percent import in_unit
 from watchglass.requirements.preserved import limit_of
-from watchglass.rulebook import ALWAYS, Repealed, Rule, Rulebook, Unread, Value, id_of, text_of
+from watchglass.rulebook import ALWAYS, ROW_PARAMETERS, Repealed, Rule, Rulebook, Unread, Value, id_of, text_of
 
 _READ = {
     "primary": "read in the source itself",
@@ -80,8 +80,8 @@ def _row(rule: Rule, width: int | None) -> list[str]:
         lines += _entry("of", _words(_parameters(rule)["of"]), width)
     for identity in identities(rule.row):
         lines += _entry("identified by", "; ".join(words_of(identity)), width)
-    for key in ("beside", "as", "each", "all_uses", "only_as", "not_as", "say", "unless"):
-        if key in rule.row:
+    for key in ROW_PARAMETERS:
+        if key != "of" and key in rule.row:
             lines += _entry(key.replace("_", " "), _words(rule.row[key]), width)
     if "applies" in rule.row:
         lines += _entry("applies to", _conditions(rule.row["applies"], ""), width)
@@ -138,8 +138,14 @@ def _value(value: Value, unit: str) -> str:
 def _unit(rule: Rule) -> str:
     """What the figures of a rule are in."""
     target = _parameters(rule).get("as", "supplied")
-    units = {"percent": in_unit(target), "statement": f"{in_unit(target)} (the statement is due)", "ph": "pH"}
-    return units.get(rule.word, "% w/w of the material" if rule.word == "handling" else "%")
+    units = {
+        "percent": in_unit(target),
+        "statement": f"{in_unit(target)} (the statement is due)",
+        "ph": "pH",
+        "handling": "% w/w of the material",
+        "together": "mol/kg" if "against" in _parameters(rule) else "% w/w beside it",
+    }
+    return units.get(rule.word, "%")
 
 
 def _parameters(rule: Rule) -> dict[str, Any]:

@@ -17,8 +17,8 @@ from watchglass.nearest import did_you_mean, folded
 _ION = re.compile(r"[A-Z][A-Za-z0-9]*?[+-][0-9]?")
 _ELEMENT = re.compile(r"[A-Z][a-z]?")
 VERDICTS = ("meets", "breaks", "undecided", "coming", "does_not_apply", "not_in_force")
-NEED_VALUES = ("percent",)
-NEED_OF = ("percent", "absent", "statement")
+NEED_VALUES = ("percent", "together")
+NEED_OF = ("percent", "absent", "statement", "together")
 
 
 def proofread(data: Mapping[str, Any]) -> list[str]:
@@ -81,11 +81,13 @@ def _rule(rule: Mapping[str, Any], row: Mapping[str, Any], data: Mapping[str, An
     yield from _identities(row)
     if word == "statement" and "say" not in parameters:
         yield "does not say which statement; statement needs the key say"
+    if word == "together" and ("beside" in parameters) == ("against" in parameters):
+        yield "does not say with what; together needs either the key beside or the key against"
     for statement in parameters.get("say", ()):
         if statement not in data["statements"]:
             known = did_you_mean(statement, data["statements"])
             yield f"asks for the statement {statement}, which rules/statements.yaml does not have{known}"
-    for key in ("of", "beside", "all_uses", "others") if word != "total" else ():
+    for key in ("of", "beside", "all_uses", "others", "settled_by") if word != "total" else ():
         yield from _names(parameters.get(key, ()), data, groups)
     for system in (parameters, *parameters.get("systems", ())):
         target = system.get("as", "supplied")

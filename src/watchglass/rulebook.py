@@ -19,7 +19,21 @@ from watchglass.substances import Substances
 Severity = Literal["error", "warning", "note"]
 ALWAYS = "always"
 
-_ROW_PARAMETERS = ("of", "beside", "as", "each", "all_uses", "only_as", "not_as", "say", "unless")
+# What a row may say for itself in place of its rule.
+ROW_PARAMETERS = (
+    "of",
+    "beside",
+    "as",
+    "each",
+    "all_uses",
+    "only_as",
+    "not_as",
+    "say",
+    "unless",
+    "ph",
+    "settled_by",
+    "effect",
+)
 
 
 class Unread(NamedTuple):
@@ -242,7 +256,7 @@ def _model(facts: Mapping[str, Any]) -> Model:
 def _rule(facts: Mapping[str, Any], row: Mapping[str, Any] | None, substances: Substances, kinds: Kinds) -> Rule:
     word, parameters = next(iter(facts["require"].items()))
     own = row or {}
-    parameters = parameters | {key: own[key] for key in _ROW_PARAMETERS if key in own}
+    parameters = parameters | {key: own[key] for key in ROW_PARAMETERS if key in own}
     if any(identities(own)):
         parameters["of"] = subjects(parameters | own)
     check = compile_check(word, parameters, substances)

@@ -19,7 +19,7 @@ from watchglass.solution import Solution
 from watchglass.solution.model import Model
 from watchglass.substances import NOT_SAID, Substances
 
-WORDS = ("absent", "dissolved", "handling", "percent", "ph", "preserved", "statement", "total")
+WORDS = ("absent", "dissolved", "handling", "percent", "ph", "preserved", "statement", "together", "total")
 
 Verdict = Literal["meets", "breaks", "undecided"]
 

@@ -1,4 +1,4 @@
-"""absent: the substance is not in the product, in no amount; with `beside`, not together with another."""
+"""absent: the substance is not in the product, in no amount."""
 
 from __future__ import annotations
 
@@ -7,27 +7,19 @@ from typing import Any
 
 from watchglass.composition import Portion
 from watchglass.interval import Limit, shown_interval
-from watchglass.requirements import Case, Check, Judgement, chosen, largest, listed, names_of, settled
+from watchglass.requirements import Case, Check, Judgement, largest, listed, names_of, settled
 from watchglass.requirements.percent import amount_as
 from watchglass.substances import Substances
 
 
 def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Check:
-    """The check of an `absent` requirement: {of, beside, only_as, not_as, unless}."""
+    """The check of an `absent` requirement: {of, only_as, not_as, unless}."""
     names = frozenset(substances.resolve(parameters["of"]))
-    beside = frozenset(substances.resolve(parameters["beside"])) if "beside" in parameters else None
     fact = parameters.get("unless")
 
     def judge(case: Case, limit: Limit) -> list[Judgement]:
-        others = chosen(case, beside, {}) if beside is not None else []
-        if beside is not None and not others:
-            return []
-        together = f" together with {listed(names_of(others))}" if others else ""
         return settled(
-            case,
-            names,
-            parameters,
-            lambda found: _judgements(case, limit, found, fact, together, "only_as" in parameters),
+            case, names, parameters, lambda found: _judgements(case, limit, found, fact, "only_as" in parameters)
         )
 
     return Check(judge, names)
@@ -39,13 +31,11 @@ def _unless_there_for_something_else(portions: list[Portion]) -> tuple[str, ...]
     return (f"state the function of {listed(unsaid)} on its line, if it is there for something else",) if unsaid else ()
 
 
-def _judgements(
-    case: Case, limit: Limit, portions: list[Portion], fact: str | None, together: str, only_as: bool
-) -> list[Judgement]:
+def _judgements(case: Case, limit: Limit, portions: list[Portion], fact: str | None, only_as: bool) -> list[Judgement]:
     found, pointed = names_of(portions), largest(portions).line
     value = amount_as(portions, "supplied", case.substances)
     amount = shown_interval(value) if value is not None else "some"
-    message = f"{listed(found)} must not be in this product{together}; it holds {amount} % w/w"
+    message = f"{listed(found)} must not be in this product; it holds {amount} % w/w"
     if fact is None:
         needs = _unless_there_for_something_else(portions) if only_as else ()
         return [Judgement("breaks", message, pointed.amount_place, pointed.where, found, value, "% w/w", limit, needs)]

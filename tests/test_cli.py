@@ -1,5 +1,6 @@
 import contextlib
 import datetime
+import io
 import json
 import os
 import re
@@ -14,9 +15,11 @@ from typing import Any
 import jsonschema_rs
 import pytest
 
-from watchglass import __version__, cli, library, schema
+from watchglass import __version__, cli, jobs, library, schema
+from watchglass.cli.progress import MANY
 from watchglass.cli.review import FORMATS
 from watchglass.errors import CannotRun
+from watchglass.files import inputs
 from watchglass.output import write_file
 from watchglass.rulebook import load
 
@@ -206,6 +209,8 @@ USAGE = [
     (["review", "a.yaml", "--on", ""], ["--on"]),
     (["review", "a.yaml", "--on"], ["--on"]),
     (["review", "a.yaml", "--bogus"], ["--bogus"]),
+    (["review", "a.yaml", "--jobs", "0"], ["--jobs", "0", "at least"]),
+    (["review", "a.yaml", "--jobs", "many"], ["--jobs", "many"]),
     (["revue", "a.yaml"], ['"revue"', 'mean "review"']),
     (["zzz"], ['"zzz"', "review", "cite", "schema"]),
     (["--bogus"], ["--bogus"]),
@@ -795,6 +800,153 @@ def test_a_terminal_gets_colour_unless_it_is_dumb_or_does_not_want_it(
     assert (ESCAPE.encode() in shown) == coloured
 
 
+# -- more and less told ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("sort", FAILS_AT)
+def test_quiet_leaves_the_findings_alone_and_the_exit_code_as_it_was(folder: Path, call: Call, sort: str) -> None:
+    loud, quiet = call("review", f"{sort}.yaml", "--on", ON), call("review", f"{sort}.yaml", "--on", ON, "-q")
+
+    assert quiet.code == loud.code
+    assert quiet.err == ""
+    assert all(line in loud.out.splitlines() for line in quiet.out.splitlines())
+    places = [line for line in loud.out.splitlines() if line.startswith(f"{sort}.yaml:")]
+    assert [line for line in quiet.out.splitlines() if not line.startswith("    ")] == places
+    assert bool(places) == (sort != "meets")
+
+
+@pytest.mark.parametrize("form", FORMATS)
+@pytest.mark.parametrize("sort", FAILS_AT)
+def test_twice_quiet_says_nothing_in_any_format(folder: Path, call: Call, sort: str, form: str) -> None:
+    code = call("review", f"{sort}.yaml", "--on", ON).code
+
+    assert call("review", f"{sort}.yaml", "--on", ON, "-qq", "--format", form) == Ran(code, "", "")
+
+
+def test_a_file_that_was_asked_for_is_written_however_quiet(folder: Path, call: Call) -> None:
+    assert call("review", "error.yaml", "--on", ON, "-qq", "--format", "sarif", "--output", "a.sarif").out == ""
+    assert json.loads((folder / "a.sarif").read_text("utf-8"))["runs"]
+
+
+@pytest.mark.parametrize("form", [form for form in FORMATS if form != "text"])
+def test_quiet_takes_nothing_out_of_a_format_for_programs(folder: Path, call: Call, form: str) -> None:
+    whole = call("review", "error.yaml", "--on", ON, "--format", form)
+
+    assert call("review", "error.yaml", "--on", ON, "--format", form, "-q") == whole
+
+
+def test_verbose_tells_times_and_what_was_passed_over_on_standard_error_alone(folder: Path, call: Call) -> None:
+    (folder / "shelf.yaml").write_text("materials: {lactic-88: {contains: {Lactic Acid: 88, Aqua: qs}}}\n", "utf-8")
+    silent = call("review", ".", "--on", ON)
+
+    told = call("review", ".", "--on", ON, "-v")
+
+    assert (told.code, told.out) == (silent.code, silent.out)
+    assert "watchglass: shelf.yaml: passed over, a shelf of materials and no formula\n" in told.err
+    assert re.search(r"^watchglass: reviewed 5 formulas: [0-9.]+ s$", told.err, re.MULTILINE)
+
+
+def on_a_terminal(*arguments: str, folder: Path) -> bytes:
+    """What stands on standard error when that is a terminal, and standard output is none."""
+    pty = pytest.importorskip("pty", reason="the system has no pseudo-terminals")
+    ours, theirs = pty.openpty()
+    command = [sys.executable, "-m", "watchglass", *arguments]
+    with subprocess.Popen(command, cwd=folder, stdout=subprocess.DEVNULL, stderr=theirs, env=environment()) as running:
+        os.close(theirs)
+        shown = b""
+        try:
+            while data := os.read(ours, 65_536):
+                shown += data
+        except OSError:  # the end of a pseudo-terminal
+            pass
+        os.close(ours)
+    assert running.returncode == 0
+    return shown
+
+
+def test_a_long_run_shows_a_bar_on_a_terminal_and_only_there(tmp_path: Path) -> None:
+    for number in range(MANY):
+        (tmp_path / f"{number}.yaml").write_text(MEETS, "utf-8")
+
+    assert b"100%" in on_a_terminal("review", ".", "--on", ON, folder=tmp_path)
+    assert on_a_terminal("review", ".", "--on", ON, "-q", folder=tmp_path) == b""
+    assert on_a_terminal("review", "0.yaml", "--on", ON, folder=tmp_path) == b""
+    assert process("review", ".", "--on", ON, folder=tmp_path).err == ""
+
+
+# -- several processes -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("form", ["text", "json", "sarif"])
+def test_any_number_of_processes_gives_the_same_bytes(
+    folder: Path, call: Call, monkeypatch: pytest.MonkeyPatch, form: str
+) -> None:
+    (folder / "shelf.yaml").write_text("materials: {lactic-88: {contains: {Lactic Acid: 88, Aqua: qs}}}\n", "utf-8")
+    (folder / "unreadable.yaml").write_text("formula: [\n", "utf-8")
+    alone = call("review", ".", "--on", ON, "--format", form, "--jobs", "1")
+    monkeypatch.setattr(jobs, "FEW", 2)
+    monkeypatch.setattr(jobs, "_CHUNK", 2)
+    pools: list[int] = []
+    begin = jobs._pool
+
+    def counted(number: int) -> Any:
+        pools.append(number)
+        return begin(number)
+
+    monkeypatch.setattr(jobs, "_pool", counted)
+
+    assert call("review", ".", "--on", ON, "--format", form, "--jobs", "2") == alone
+    assert call("review", ".", "--on", ON, "--format", form, "--jobs", "3") == alone
+    assert pools == [2, 3]
+    assert alone.code == 1
+
+
+def test_standard_input_is_read_among_files_of_other_processes(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(jobs, "FEW", 1)
+    monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(ERROR.encode())))
+    sought = inputs(["-", str(folder / "meets.yaml")], "given.yaml")
+
+    found = {each.path: each.outcome for each in jobs.reviews_of(sought, load(), jobs.Order(ON), 2) if each}
+
+    assert found.pop("given.yaml") == "breaks"
+    assert list(found.values()) == ["meets"]
+
+
+def test_a_few_files_start_no_other_process(folder: Path, call: Call, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(jobs, "_pool", lambda number: pytest.fail("a process was started"))
+
+    assert call("review", ".", "--on", ON, "--jobs", "4").code == 1
+
+
+def test_where_the_system_gives_no_processes_the_review_runs_in_one(
+    folder: Path, call: Call, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def none(*_: object, **__: object) -> None:
+        raise OSError("no semaphores")
+
+    alone = call("review", ".", "--on", ON)
+    monkeypatch.setattr(jobs, "FEW", 2)
+    monkeypatch.setattr("concurrent.futures.ProcessPoolExecutor", none)
+
+    assert call("review", ".", "--on", ON, "--jobs", "2") == alone
+
+
+def test_a_process_that_is_killed_is_one_line_and_exit_2(
+    folder: Path, call: Call, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(jobs, "FEW", 2)
+    monkeypatch.setattr(jobs, "_reviewed_there", kill_this_process)
+
+    ran = call("review", ".", "--on", ON, "--jobs", "2")
+
+    assert (ran.code, ran.out) == (2, "")
+    assert re.fullmatch(r"watchglass: [^\n]+--jobs 1[^\n]+\n", ran.err)
+
+
+def kill_this_process(*_: object) -> None:
+    os._exit(1)
+
+
 # -- hostile words -----------------------------------------------------------------------------------------------
 
 HOSTILE = '"a\\e[31m\\e]0;x\\ab\\x9b2J\\u202ec\\rd\\ne\\u2066"'
@@ -950,6 +1102,14 @@ def test_help_version_and_import_load_nothing_heavy(arguments: tuple[str, ...]) 
     assert "watchglass" in loaded or any(name.startswith("watchglass.") for name in loaded)
     assert {name.split(".")[0] for name in loaded} & HEAVY == set()
     assert not any(name.startswith(("yaml", "watchglass.rulebook", "watchglass.sheet")) for name in loaded)
+
+
+def test_the_review_of_one_file_loads_nothing_heavy(folder: Path) -> None:
+    loaded = imports("-m", "watchglass", "review", str(folder / "meets.yaml"), "--on", ON)
+
+    assert "watchglass.review" in loaded
+    heavy = HEAVY | {"concurrent", "xml", "sqlite3"}
+    assert ({name.split(".")[0] for name in loaded} | loaded) & heavy == set()
 
 
 def test_the_look_at_imports_sees_a_heavy_one() -> None:

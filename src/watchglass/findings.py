@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from types import MappingProxyType
 from typing import Literal, NamedTuple
 
 from watchglass.composition import Composition
@@ -49,7 +48,7 @@ class Finding(NamedTuple):
     changes_on: str | None = None
     deviation: Deviation | None = None
     statements: tuple[str, ...] = ()
-    texts: Mapping[str, str] = MappingProxyType({})
+    texts: Mapping[str, str] = {}
 
     @property
     def address(self) -> str:

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 import click
 
+from watchglass.cli.progress import Account, watched
 from watchglass.dates import is_date
 from watchglass.errors import CannotRun, one_line
 from watchglass.files import SUFFIXES, Input, inputs
 from watchglass.findings import Review
-from watchglass.jobs import reviewed
+from watchglass.jobs import FEW, Order, processors, reviews_of
 from watchglass.nearest import did_you_mean
 from watchglass.output import colour_wanted, terminal_width, write_file, write_out
-from watchglass.reports import counts
+from watchglass.reports import counts, plural
 from watchglass.rulebook import Rulebook, load
 from watchglass.schema import words
 
@@ -36,6 +37,9 @@ FAIL_AT = ("error", "undecided", "warning", "note")
 @click.option("--output", type=click.Path(path_type=Path), help="Write the report to a file, whole or not at all.")
 @click.option("--stdin-filename", default="-", metavar="NAME", help="What to call the formula read from '-'.")
 @click.option("--color", "colour", default="auto", metavar="WHEN", help="auto (default), always or never.")
+@click.option("-q", "--quiet", count=True, help="Findings alone; -qq: nothing, the exit code says it.")
+@click.option("-v", "--verbose", is_flag=True, help="On standard error: what was passed over, and times.")
+@click.option("--jobs", type=int, metavar="N", help=f"Processes for more than {FEW} files. Default: the processors.")
 def command(
     paths: tuple[str, ...],
     on: str | None,
@@ -45,6 +49,9 @@ def command(
     output: Path | None,
     stdin_filename: str,
     colour: str,
+    quiet: int,
+    verbose: bool,
+    jobs: int | None,
 ) -> None:
     """Review formulas against dated, cited rules.
 
@@ -60,17 +67,35 @@ def command(
     _known("--color", colour, ("auto", "always", "never"))
     for market in markets:
         _known("--market", market, words("market"))
+    if jobs is not None and jobs < 1:
+        raise click.UsageError(f"--jobs is {jobs}; it takes one process at least")
     date = _date(on)
+    account = Account(verbose)
     book = load()
+    account.tell_time(f"rulebook {book.hash} loaded, {len(book.rules)} rules and rows of tables")
     sought = inputs(paths, stdin_filename)
     if output is not None:
         _refuse_to_overwrite(output, sought)
-    found = [reviewed(item, book, date, markets) for item in sought]
-    reviews = [review for review in found if review is not None]
+    found = reviews_of(sought, book, Order(date, markets), jobs or processors())
+    reviews = _formulas_of(sought, watched(found, len(sought), not quiet), account)
     if not reviews:
         raise CannotRun(f"only shelves in {one_line(', '.join(paths))}, no formula: nothing was reviewed")
-    _deliver(_report(reviews, book, date, form, colour, output), output)
+    account.tell_time(f"reviewed {plural(len(reviews), 'formula')}")
+    if output is not None or quiet < 2:
+        _deliver(_report(reviews, book, date, form, colour, output, quiet > 0), output)
+        account.tell_time(f"written as {form}")
     raise click.exceptions.Exit(int(fails(reviews, fail_at)))
+
+
+def _formulas_of(sought: Sequence[Input], found: Iterable[Review | None], account: Account) -> list[Review]:
+    """The reviews of formulas; shelves found beside them are passed over."""
+    reviews = []
+    for item, review in zip(sought, found, strict=True):
+        if review is None:
+            account.tell(f"{item.shown}: passed over, a shelf of materials and no formula")
+        else:
+            reviews.append(review)
+    return reviews
 
 
 def fails(reviews: Sequence[Review], fail_at: str) -> bool:
@@ -109,13 +134,15 @@ def _date(on: str | None) -> str:
     return on
 
 
-def _report(reviews: Sequence[Review], book: Rulebook, on: str, form: str, colour: str, output: Path | None) -> str:
+def _report(
+    reviews: Sequence[Review], book: Rulebook, on: str, form: str, colour: str, output: Path | None, quiet: bool
+) -> str:
     if form == "text":
         from watchglass.reports import text
 
         if output is not None:
-            return text.write(reviews, book, on, colour == "always")
-        return text.write(reviews, book, on, colour_wanted(colour), terminal_width())
+            return text.write(reviews, book, on, colour == "always", None, quiet)
+        return text.write(reviews, book, on, colour_wanted(colour), terminal_width(), quiet)
     import importlib
 
     written: str = importlib.import_module(f"watchglass.reports.{form}").write(reviews, book, on)

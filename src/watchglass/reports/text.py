@@ -31,7 +31,14 @@ _INDENT = "    "
 Style = Callable[[str, str], str]
 
 
-def write(reviews: Sequence[Review], book: Rulebook, on: str, colour: bool = False, width: int | None = None) -> str:
+def write(
+    reviews: Sequence[Review],
+    book: Rulebook,
+    on: str,
+    colour: bool = False,
+    width: int | None = None,
+    only_findings: bool = False,
+) -> str:
     """All reviews as text.
 
     Args:
@@ -40,8 +47,11 @@ def write(reviews: Sequence[Review], book: Rulebook, on: str, colour: bool = Fal
         on: The date.
         colour: Whether severity words are coloured as well.
         width: Columns of the terminal, None where there is none.
+        only_findings: Leave out everything else: what is in the jar, cautions, counts, the outcome.
     """
     style = _coloured if colour else _bare
+    if only_findings:
+        return "".join(f"{line}\n" for review in reviews for line in _findings(review, style, width))
     lines: list[str] = []
     for review in reviews:
         lines += [*_review(review, style, width), ""]
@@ -54,9 +64,7 @@ def _review(review: Review, style: Style, width: int | None) -> list[str]:
     lines = [_heading(review)]
     if review.formula is not None:
         lines += [wrapped for line in _jar(review) for wrapped in _wrap(one_line(line), width)]
-    for finding in review.findings:
-        if not _is_from_memory(finding) and not _lacks_solubility(finding):
-            lines += _finding(review, finding, style, width)
+    lines += _findings(review, style, width)
     remembered = dict.fromkeys(finding.address for finding in review.findings if _is_from_memory(finding))
     if remembered:
         told = f"left open, because the figure is only from memory: {', '.join(remembered)}"
@@ -71,6 +79,15 @@ def _review(review: Review, style: Style, width: int | None) -> list[str]:
     lines += _wrap(
         f"{outcome}: {_verdict_counts(review)}; {judged}" if review.formula else f"{outcome}: not a formula", width
     )
+    return lines
+
+
+def _findings(review: Review, style: Style, width: int | None) -> list[str]:
+    """The findings that get lines of their own."""
+    lines: list[str] = []
+    for finding in review.findings:
+        if not _is_from_memory(finding) and not _lacks_solubility(finding):
+            lines += _finding(review, finding, style, width)
     return lines
 
 

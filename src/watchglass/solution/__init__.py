@@ -8,7 +8,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from decimal import Decimal
-from types import MappingProxyType
 from typing import Literal, NamedTuple
 
 from watchglass.composition import Composition
@@ -93,7 +92,7 @@ class Solution(NamedTuple):
     band: Band | None
     ph: Ph | None
     forms: tuple[Forms, ...]
-    dissolved: Mapping[str, tuple[float, float]] = MappingProxyType({})
+    dissolved: Mapping[str, tuple[float, float]] = {}
     fresh: Fresh | None = None
 
     def form(self, substance: str) -> Forms | None:

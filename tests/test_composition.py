@@ -445,6 +445,64 @@ def test_a_material_is_the_same_product_as_its_contents(parts: list[tuple[str, i
     assert sums(as_blend) == sums(expanded(written(loose)))
 
 
+# -- weighing --------------------------------------------------------------------------------------------------------
+
+
+def ends(found: Composition, name: str) -> tuple[str, str]:
+    low, high = found.by_substance()[name]
+    return f"{low.normalize():f}", f"{high.normalize():f}"
+
+
+def test_each_weighing_is_good_to_half_a_division_and_the_qs_line_takes_the_difference() -> None:
+    found = expanded(
+        ["material: Glycerin, percent: 5", "material: Urea, percent: 3", "material: Aqua, percent: qs"],
+        extra="batch: 200 g\nbalance: 0.1 g\n",
+    )
+
+    # half of 0.1 g is 0.025 % of 200 g
+    assert ends(found, "Glycerin") == ("4.975", "5.025")
+    assert ends(found, "Aqua") == ("91.95", "92.05")
+    assert found.total_percent == 100
+
+
+def test_without_a_qs_line_the_sum_of_the_weighings_may_be_off_as_well() -> None:
+    found = expanded(
+        ["material: Glycerin, percent: 10", "material: Aqua, percent: 90"], extra="batch: 100 g\nbalance: 2 g\n"
+    )
+
+    # 9 of 9 + 91, and 11 of 11 + 89: the sum of two lines that may each be off by 1
+    assert ends(found, "Glycerin") == ("9", "11")
+    assert ends(found, "Aqua") == ("89", "91")
+
+
+def test_the_share_of_a_line_is_widest_where_all_others_are_off_to_the_other_side() -> None:
+    lines = [f"material: {name}, grams: {grams}" for name, grams in (("Glycerin", 10), ("Urea", 10), ("Aqua", 80))]
+    low, high = expanded(lines, extra="balance: 2 g\n").by_substance()["Glycerin"]
+
+    assert float(low) == pytest.approx(100 * 9 / (9 + 11 + 81), abs=2e-6)
+    assert float(high) == pytest.approx(100 * 11 / (11 + 9 + 79), abs=2e-6)
+    assert Fraction(low) <= Fraction(900, 101)
+    assert Fraction(high) >= Fraction(1100, 99)
+
+
+def test_a_line_of_nothing_is_not_weighed_and_one_below_half_a_division_may_be_nothing() -> None:
+    found = expanded(
+        ["material: Glycerin, percent: 0", "material: Urea, percent: 0.2", "material: Aqua, percent: qs"],
+        extra="batch: 100 g\nbalance: 1 g\n",
+    )
+
+    assert ends(found, "Glycerin") == ("0", "0")
+    assert ends(found, "Urea") == ("0", "0.7")
+
+
+def test_a_balance_without_a_batch_is_told_and_widens_nothing() -> None:
+    found = expanded(["material: Glycerin, percent: 5", "material: Aqua, percent: qs"], extra="balance: 0.1 g\n")
+
+    assert [complaint.where for complaint in complaints(found, "batch")] == ["balance"]
+    assert "batch: 500 g" in complaints(found, "batch")[0].message
+    assert ends(found, "Glycerin") == ("5", "5")
+
+
 @settings(max_examples=60, deadline=None)
 @given(LINES)
 def test_nothing_is_lost_and_nothing_is_made(pairs: list[tuple[str, Decimal]]) -> None:

@@ -1,13 +1,14 @@
 """Materials and premixes expanded, recursively, to substances: what is really in the jar.
 
-Amounts are exact decimals in % w/w of the finished product; a stated tolerance makes an interval of them. What cannot
-be expanded (an unknown name, a cycle, two rests) is kept as a complaint with its place and never dropped.
+Amounts are exact decimals in % w/w of the finished product; a stated tolerance makes an interval of them, and so does
+the balance where its division is stated: every weighing is good to half of it. What cannot be expanded (an unknown
+name, a cycle, two rests) is kept as a complaint with its place and never dropped.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from decimal import Decimal
+from collections.abc import Iterable, Mapping
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from typing import Literal, NamedTuple
 
 from watchglass.errors import Place
@@ -116,8 +117,9 @@ def expand(formula: Formula, substances: Substances) -> Composition:
     """
     expansion = _Expansion(formula, substances)
     percents = expansion.line_percents()
+    weighed = expansion.weighed(percents)
     for line in formula.lines:
-        expansion.add(line, percents[line.where])
+        expansion.add(line, weighed[line.where])
     return expansion.composition(percents)
 
 
@@ -162,6 +164,48 @@ class _Expansion:
         if rests:
             percents[rests[0].where] = self._rest(rests[0], stated)
         return percents
+
+    def weighed(self, percents: Mapping[str, Decimal]) -> dict[str, Interval]:
+        """What each line may really bring: within half a division of the balance, where one is stated.
+
+        A qs line is what makes the batch up and takes the difference. Without one the batch weighs what its lines
+        weigh, so each line is a share of a sum that may be off as well. A line of nothing is not weighed.
+        """
+        half = self._half_division()
+        if half is None:
+            return {where: Interval.exactly(percent) for where, percent in percents.items()}
+        near = {
+            where: Interval(max(percent - half, Decimal(0)), percent + half) if percent else NOTHING
+            for where, percent in percents.items()
+        }
+        rest = next((line.where for line in self._formula.lines if line.percent == QS), None)
+        if rest is not None:
+            near[rest] = NOTHING
+            low, high = _sums(near.values())
+            near[rest] = Interval(max(HUNDRED - high, Decimal(0)), max(HUNDRED - low, Decimal(0)))
+            return near
+        low, high = _sums(near.values())
+        whole = _sum(percents.values())
+        return {
+            where: Interval(
+                _outward(_part(own.low, high - own.high + own.low, whole), ROUND_FLOOR),
+                _outward(_part(own.high, low - own.low + own.high, whole), ROUND_CEILING),
+            )
+            for where, own in near.items()
+        }
+
+    def _half_division(self) -> Decimal | None:
+        """Half a division of the balance in % of the batch, rounded up."""
+        formula = self._formula
+        if formula.balance_grams is None:
+            return None
+        in_grams = [line.grams for line in formula.lines if line.grams is not None]
+        whole = _sum(in_grams) if len(in_grams) == len(formula.lines) else formula.batch_grams
+        if not whole:
+            message = "the balance says nothing without the batch: add for example 'batch: 500 g'"
+            self._note(Complaint("batch", formula.place("balance"), "balance", message))
+            return None
+        return _outward(EXACT.divide(EXACT.multiply(formula.balance_grams, HUNDRED), 2 * whole), ROUND_CEILING)
 
     def _rest(self, line: Line, stated: Decimal) -> Decimal:
         rest = EXACT.subtract(HUNDRED, stated)
@@ -220,10 +264,9 @@ class _Expansion:
                 message = f'the materials "{other.name}" and "{name}" have the same name but for its case'
                 self._note(Complaint("material", place, where, message))
 
-    def add(self, line: Line, percent: Decimal) -> None:
+    def add(self, line: Line, amount: Interval) -> None:
         """What one line brings."""
         material = self._materials.get(folded(line.material))
-        amount = Interval.exactly(percent)
         if material is None:
             whole = Interval.exactly(HUNDRED)
             self._add_named(line.material, amount, whole, line, frozenset(), False, line.place, line.where)
@@ -382,6 +425,22 @@ def _sum(values: Iterable[Decimal]) -> Decimal:
     for value in values:
         total = EXACT.add(total, value)
     return total
+
+
+def _sums(values: Iterable[Interval]) -> Interval:
+    total = NOTHING
+    for value in values:
+        total = total + value
+    return total
+
+
+def _part(amount: Decimal, of: Decimal, whole: Decimal) -> Decimal:
+    return EXACT.divide(EXACT.multiply(amount, whole), of) if of else Decimal(0)
+
+
+def _outward(value: Decimal, rounding: str) -> Decimal:
+    """To a millionth of a percent, away from the value: what was divided has no last digit."""
+    return value.quantize(Decimal("0.000001"), rounding=rounding, context=EXACT)
 
 
 def _share(amount: Decimal, percent: Decimal) -> Decimal:

@@ -114,6 +114,7 @@ class Formula(NamedTuple):
     phases: tuple[Phase, ...]
     materials: dict[str, Material]
     batch_grams: Decimal | None
+    balance_grams: Decimal | None
     target: Target | None
     measured: Measured | None
     ph_temperature: Decimal | None
@@ -148,7 +149,7 @@ def check(node: Node) -> list[Fault]:
     if not isinstance(node, Mapping):
         return [Fault(node.place, "", "a formula is a map of keys that starts with 'formula: TITLE'")]
     found = faults(node, "formula")
-    return found or _impossible_dates(node) or _empty_target(node) or _impossible_batch(node)
+    return found or _impossible_dates(node) or _empty_target(node) or _impossible_weights(node)
 
 
 def model(node: Node, shelf: dict[str, Material] | None = None) -> Formula:
@@ -168,6 +169,7 @@ def model(node: Node, shelf: dict[str, Material] | None = None) -> Formula:
         phases=_phases(_map(root.items["phases"])),
         materials=(shelf or {}) | materials(root),
         batch_grams=_grams(_optional_text(root, "batch")),
+        balance_grams=_grams(_optional_text(root, "balance")),
         target=_target(root),
         measured=_measured(root),
         ph_temperature=_optional_number(root, "ph_temperature"),
@@ -309,17 +311,21 @@ def _tests(root: Mapping) -> tuple[Test, ...]:
     )
 
 
-def _impossible_batch(root: Mapping) -> list[Fault]:
-    """A batch of nothing, or one beyond the numbers that are read."""
-    batch = root.items.get("batch")
-    if not isinstance(batch, Scalar):
+def _impossible_weights(root: Mapping) -> list[Fault]:
+    """A batch or a division of the balance that is nothing, or beyond the numbers that are read."""
+    return [fault for key in ("batch", "balance") for fault in _impossible_weight(root, key)]
+
+
+def _impossible_weight(root: Mapping, key: str) -> list[Fault]:
+    weight = root.items.get(key)
+    if not isinstance(weight, Scalar):
         return []
-    digits = sum(character.isdigit() for character in batch.raw)
-    grams = _grams(batch.raw) if digits <= MOST_DIGITS else None
+    digits = sum(character.isdigit() for character in weight.raw)
+    grams = _grams(weight.raw) if digits <= MOST_DIGITS else None
     if grams is not None and SMALLEST_NUMBER <= grams <= LARGEST_BATCH_GRAMS:
         return []
-    shown = batch.raw if len(batch.raw) <= 24 else batch.raw[:21] + "..."
-    return [Fault(batch.place, "batch", f'batch is "{shown}"; it must be more than 0 and at most 1,000,000 kg')]
+    shown = weight.raw if len(weight.raw) <= 24 else weight.raw[:21] + "..."
+    return [Fault(weight.place, key, f'{key} is "{shown}"; it must be more than 0 and at most 1,000,000 kg')]
 
 
 def _empty_target(root: Mapping) -> list[Fault]:

@@ -86,6 +86,15 @@ class Limit(NamedTuple):
         ceiling = self.max if self.max is not None else self.below
         return floor is not None and ceiling is not None and value.low <= floor and value.high >= ceiling
 
+    def crossed_by(self, value: Interval) -> tuple[Decimal, ...]:
+        """The bounds that keep an interval from lying wholly inside or wholly outside.
+
+        >>> Limit(min=Decimal(3), max=Decimal(5)).crossed_by(Interval(Decimal("4.5"), Decimal(6)))
+        (Decimal('5'),)
+        """
+        bounds = (self.min, self.above, self.max, self.below)
+        return tuple(bound for bound in bounds if bound is not None and value.low <= bound <= value.high)
+
     def in_words(self) -> str:
         """For a sentence.
 
@@ -114,6 +123,19 @@ def shown(value: Decimal) -> str:
     if "." in text:
         text = text.rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
+
+
+def crossing(limit: Limit, value: Interval) -> str:
+    """Why a number decides nothing, for the end of a sentence.
+
+    >>> crossing(Limit(min=Decimal("3.50")), Interval(Decimal("3.42"), Decimal("3.72")))
+    ': the limit 3.5 lies inside 3.42 to 3.72'
+    """
+    bounds = limit.crossed_by(value)
+    if not bounds:
+        return ""
+    verb = "the limit {} lies" if len(bounds) == 1 else "the limits {} lie"
+    return f": {verb.format(' and '.join(map(shown, bounds)))} inside {shown_interval(value)}"
 
 
 def shown_interval(value: Interval) -> str:

@@ -275,3 +275,28 @@ def test_no_free_acid_is_told_where_the_ph_is_not_known_or_nothing_ionises() -> 
     assert "free acid" not in of(reviewed(sheet("Glycolic Acid 5", "Carbomer 1", "Aqua qs"), percent({"max": 1})))
     glycerin = rule({"percent": {"of": "Glycerin"}}, values={"always": {"max": 1}})
     assert "free acid" not in of(reviewed(sheet("Glycerin 5", "Lactic Acid 2", "Aqua qs"), glycerin))
+
+
+def test_an_undecided_amount_names_the_assay_and_the_limit_that_it_would_decide() -> None:
+    extra = "materials:\n  glycolic-70: {contains: {Glycolic Acid: 70, Aqua: qs}, tolerance: 1}"
+    finding = only(reviewed(sheet("glycolic-70 10", "Aqua qs", extra=extra), percent({"max": 7.05})))
+
+    assert finding.needs == ("a narrower assay of Glycolic Acid: the limit 7.05 lies inside 6.9 to 7.1",)
+
+
+@pytest.mark.parametrize(
+    ("limit", "said"), [(10.1, "meets"), (10.09, "undecided"), (9.9, "undecided"), (9.89, "breaks")]
+)
+def test_a_weighing_counts_with_half_a_division_of_the_balance(limit: float, said: str) -> None:
+    # 0.2 g on 100 g of batch: half a division is 0.1 % of the batch.
+    text = sheet("Glycolic Acid 10", "Aqua qs", extra="batch: 100 g\nbalance: 0.2 g")
+
+    assert verdict(reviewed(text, percent({"max": limit}))) == said
+
+
+def test_an_amount_that_only_the_weighing_leaves_open_asks_for_a_finer_one() -> None:
+    text = sheet("Glycolic Acid 10", "Aqua qs", extra="batch: 100 g\nbalance: 0.2 g")
+
+    assert only(reviewed(text, percent({"max": 10}))).needs == (
+        "a finer balance or a larger batch: the limit 10 lies inside 9.9 to 10.1",
+    )

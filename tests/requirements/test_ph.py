@@ -79,7 +79,15 @@ def test_an_undecided_reading_asks_for_a_better_one() -> None:
     finding = only(reviewed(read_as("ph: 3.5, by: strip"), window({"min": 3.5})))
 
     assert "3 to 4" in finding.message
-    assert any("calibrated meter" in need for need in finding.needs)
+    assert finding.needs == ("read the pH with a calibrated meter: the limit 3.5 lies inside 3 to 4",)
+
+
+def test_an_undecided_meter_reading_asks_to_read_again_or_to_move_away() -> None:
+    finding = only(reviewed(read_as("ph: 3.52, by: meter"), window({"min": 3.5})))
+
+    assert finding.needs == (
+        "read the pH with a calibrated meter again, or move it: the limit 3.5 lies inside 3.47 to 3.57",
+    )
 
 
 def test_a_reading_wins_over_the_prediction() -> None:
@@ -102,7 +110,9 @@ def test_a_predicted_ph_counts_with_its_band(floor: float, said: str) -> None:
 def test_an_undecided_prediction_points_at_the_line_and_asks_for_a_measurement() -> None:
     finding = only(reviewed(sheet("Aqua qs", *BUFFER[:2]), window({"min": 3.64})))
 
-    assert finding.needs == ("measure the final pH",)
+    assert finding.value is not None
+    low, high = finding.value
+    assert finding.needs == (f"measure the final pH: the limit 3.64 lies inside {low} to {high}",)
     assert "predicted" in finding.message
     assert finding.place.line == FIRST_LINE + 1
     assert finding.severity == "warning"
@@ -125,7 +135,7 @@ def test_a_ph_that_cannot_be_predicted_is_undecided_with_the_reason_until_it_is_
     assert finding.verdict == "undecided"
     assert reason in finding.message
     assert "at least 3.5" in finding.message
-    assert finding.needs == ("measure the final pH",)
+    assert [need.split(":")[0] for need in finding.needs] == ["measure the final pH"]
     assert verdict(reviewed(read_as("ph: 3.6", *lines), window({"min": 3.5}))) == "meets"
 
 
@@ -210,7 +220,7 @@ def test_a_target_without_a_reading_is_held_against_the_prediction_and_pointed_a
 def test_a_target_without_any_ph_is_undecided() -> None:
     text = sheet("Lactic Acid 2", "Carbomer 0.5", "Aqua qs", extra="target: {ph: {min: 3.9}}")
 
-    assert only(reviewed(text, TARGET)).needs == ("measure the final pH",)
+    assert only(reviewed(text, TARGET)).needs[0].startswith("measure the final pH")
 
 
 @pytest.mark.parametrize(

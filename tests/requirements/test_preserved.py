@@ -143,7 +143,9 @@ def test_a_strip_on_the_edge_of_the_range_is_undecided_where_a_meter_decides() -
 
     assert finding.verdict == "undecided"
     assert "edge" in finding.message
-    assert finding.needs == ("measure the final pH with a meter",)
+    assert finding.needs == (
+        "read the pH with a calibrated meter: the limit 5 lies inside 4.3 to 5.3; or a challenge test",
+    )
 
 
 @pytest.mark.parametrize(
@@ -159,7 +161,7 @@ def test_without_a_ph_it_is_undecided_with_the_reason_and_asks_to_measure(lines:
     assert finding.verdict == "undecided"
     assert reason in finding.message
     assert "works at pH 2 to 5" in finding.message
-    assert finding.needs == ("measure the final pH",)
+    assert finding.needs == ("measure the final pH; or a challenge test",)
 
 
 def test_without_a_ph_a_weak_dose_still_breaks() -> None:

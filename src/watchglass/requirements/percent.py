@@ -11,7 +11,7 @@ from decimal import Decimal
 from typing import Any
 
 from watchglass.composition import Portion
-from watchglass.interval import NOTHING, Interval, Limit, shown_interval
+from watchglass.interval import NOTHING, Interval, Limit, crossing, shown_interval
 from watchglass.requirements import Case, Check, Judgement, Verdict, chosen, largest, listed, names_of, settled
 from watchglass.substances import Substances
 
@@ -74,8 +74,15 @@ def _judgement(case: Case, portions: list[Portion], target: str, limit: Limit) -
     verdict = VERDICTS[limit.standing(value)]
     verb = "is" if len(names) == 1 else "make"
     message = f"{called} {verb} {shown_interval(value)} {unit}{_free_acid(case, names)}{limit_in_words(limit)}"
-    needs: tuple[str, ...] = (f"a narrower assay of {called}",) if verdict == "undecided" else ()
+    needs: tuple[str, ...] = (what_would_decide(portions, limit, value),) if verdict == "undecided" else ()
     return Judgement(verdict, message, place, where, names, value, unit, limit, needs)
+
+
+def what_would_decide(portions: Sequence[Portion], limit: Limit, value: Interval) -> str:
+    """The cheapest fact that narrows an amount: the assay of the lot is on paper, a finer weighing is work."""
+    assayed = [portion for portion in portions if not portion.strength.is_exact]
+    fact = f"a narrower assay of {listed(names_of(assayed))}" if assayed else "a finer balance or a larger batch"
+    return f"{fact}{crossing(limit, value)}"
 
 
 def limit_in_words(limit: Limit) -> str:

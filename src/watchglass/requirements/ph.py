@@ -12,7 +12,7 @@ from typing import Any
 
 from watchglass.composition import Portion
 from watchglass.errors import Place
-from watchglass.interval import Limit, shown, shown_interval
+from watchglass.interval import Limit, crossing, shown, shown_interval
 from watchglass.requirements import Case, Check, Judgement, Verdict, largest, listed, names_of, settled
 from watchglass.requirements.percent import VERDICTS, limit_in_words
 from watchglass.solution import Ph
@@ -54,6 +54,15 @@ def measure(case: Case) -> tuple[str, tuple[str, ...]]:
     return why, ("measure the final pH",)
 
 
+def what_would_decide(case: Case, limit: Limit) -> str:
+    """The cheapest reading that tells on which side of its limit the pH lies."""
+    ph, measured = case.solution.ph, case.formula.measured
+    if ph is None or measured is None:
+        return "measure the final pH" + ("" if ph is None else crossing(limit, ph.interval))
+    better = "read the pH with a calibrated meter"
+    return f"{better if measured.by == 'strip' else better + ' again, or move it'}{crossing(limit, ph.interval)}"
+
+
 def _judgement(case: Case, limit: Limit, place: Place, where: str, names: tuple[str, ...]) -> Judgement:
     beside = f" beside {listed(names)}" if names else ""
     if case.formula.measured is not None:
@@ -68,10 +77,7 @@ def _judgement(case: Case, limit: Limit, place: Place, where: str, names: tuple[
     message = f"the pH is {ph_in_words(ph)}{beside}{limit_in_words(limit)}"
     needs: tuple[str, ...] = ()
     if verdict == "undecided":
-        if ph.origin == "predicted":
-            needs = ("measure the final pH",)
-        else:
-            needs = ("read the pH with a calibrated meter", "or move it away from the limit")
+        needs = (what_would_decide(case, limit),)
     return Judgement(verdict, message, place, where, names, ph.interval, "pH", limit, needs)
 
 

@@ -14,7 +14,8 @@ from watchglass.composition import Portion
 from watchglass.interval import Interval, Limit, shown, shown_interval
 from watchglass.requirements import Case, Check, Judgement, Verdict, chosen, largest, listed, names_of
 from watchglass.requirements.percent import amount_as, in_unit
-from watchglass.requirements.ph import measure, ph_in_words
+from watchglass.requirements.percent import what_would_decide as what_narrows
+from watchglass.requirements.ph import measure, ph_in_words, what_would_decide
 from watchglass.substances import Substances
 
 CHALLENGE = "a challenge test decides"
@@ -239,13 +240,15 @@ def _works(case: Case, best: Standing, standings: list[Standing]) -> Judgement:
 
 
 def _unsure(case: Case, best: Standing) -> Judgement:
-    told, measured = _named_and_told(case, best), case.formula.measured
+    told, system = _named_and_told(case, best), best.system
     why = "a figure lies across the edge of its range" if case.solution.ph else measure(case)[0]
     message = f"{told}; whether that preserves the product is open: {why}; {CHALLENGE}"
-    if measured is None or measured.by == "strip":
-        needs = ("measure the final pH" if measured is None else "measure the final pH with a meter",)
+    ph = case.solution.ph
+    if ph is None or system.ph.standing(ph.interval) == "straddles":
+        needs = (f"{what_would_decide(case, system.ph)}; or a challenge test",)
     else:
-        needs = ("a challenge test, or a figure further from the edge",)
+        least = Limit(min=system.dose.min, above=system.dose.above)
+        needs = (f"{what_narrows(best.portions, least, best.dose)}; or a challenge test",)
     return _judgement(best, "undecided", message, needs)
 
 

@@ -123,11 +123,11 @@ def _fresh(composition: Composition, substances: Substances, mixture: Mixture, m
 def _tolerance_shift(
     composition: Composition, substances: Substances, mixture: Mixture, ph: float, model: Model
 ) -> float:
-    """Worst case of the stated tolerances: the larger shift of each substance, added up."""
+    """Worst case of the stated tolerances and of the weighing: the larger shift of each substance, added up."""
     total = 0.0
     for name, ends in uncertain(composition).items():
-        if substances[name].is_water:
-            continue
+        if substances[name].acidity in ("none", "unmodelled") or substances[name].is_water:
+            continue  # of itself it moves no pH
         others = [
             mix(composition, substances, model, mixture.temperature_c, Lot({name: float(end)}))
             for end in (ends.low, ends.high)

@@ -32,6 +32,7 @@ phases:
 """
 REST = """\
 batch: 500 g
+balance: 0.1 g
 target: {ph: {min: 3.8, max: 4.3}}
 measured: {ph: 4.02, tolerance: 0.05, temperature: 22, by: meter, after_hours: 24}
 ph_temperature: 25
@@ -266,6 +267,7 @@ def test_a_lacking_key_is_told_beside_an_unknown_key_that_does_not_resemble_it()
     [
         ('batch: "500"', '"500"', ['batch is "500"', "for example 500 g"]),
         ("batch: 500", "500", ["batch is 500", "text"]),
+        ("balance: 0,1 g", "0,1 g", ['"0,1 g"', "for example 0.1 g"]),
         ("batch: 500 ml", "500 ml", ['"500 ml"', "for example 500 g"]),
         ("batch: 0,5 kg", "0,5 kg", ['"0,5 kg"', "for example 500 g"]),
         ("on_market_since: 25.11.2026", "25.11.2026", ['"25.11.2026"', "date", "2026-11-25"]),

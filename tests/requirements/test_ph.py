@@ -1,6 +1,7 @@
 import pytest
 
 from helpers import FIRST_LINE, only, pointed_at, reviewed, rule, sheet, verdict
+from watchglass.interval import shown
 
 
 def window(limit: dict[str, object], **parameters: object) -> dict[str, object]:
@@ -112,7 +113,7 @@ def test_an_undecided_prediction_points_at_the_line_and_asks_for_a_measurement()
 
     assert finding.value is not None
     low, high = finding.value
-    assert finding.needs == (f"measure the final pH: the limit 3.64 lies inside {low} to {high}",)
+    assert finding.needs == (f"measure the final pH: the limit 3.64 lies inside {shown(low)} to {shown(high)}",)
     assert "predicted" in finding.message
     assert finding.place.line == FIRST_LINE + 1
     assert finding.severity == "warning"

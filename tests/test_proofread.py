@@ -41,6 +41,11 @@ def test_the_shipped_rules_have_no_fault() -> None:
         ([rule({"together": {"of": "Urea", "beside": "Aqua", "against": "ionic strength"}}, **LIMITED)], "with what"),
         ([rule({"together": {"of": "Urea", "beside": "Aqua"}})], "without a limit always meets"),
         ([rule({"together": {"of": "Urea", "beside": "Aqua", "settled_by": "Glycerinn"}}, **LIMITED)], "Glycerinn"),
+        ([rule({"statement": {"say": ["sunburn-alert"]}}, applies={"markets": ["us"]})], "of what"),
+        (
+            [rule({"statement": {"say": ["sunburn-alert"], "unless": "a-fact"}}, applies={"form": "aerosol"})],
+            "gives unless without of",
+        ),
         ([rule({"percent": {"of": "Lactic Acid"}})], "without a limit always meets"),
         ([rule({"percent": {"of": "Lactic Acid"}}, values={"2026-02-30": {"max": 1}})], "on no calendar"),
         (
@@ -115,3 +120,30 @@ def test_a_substance_that_cannot_be_right_is_told_by_name(facts: dict[str, Any],
 
     assert fault.startswith("rules/substances: Tide Salt: ")
     assert told in fault
+
+
+NOT_COVERED = {"list": "common-practice", "entry": "7", "title": "The tide table", "why": "it was not read"}
+
+
+def test_what_is_not_covered_names_its_list_and_each_entry_once() -> None:
+    entries = [NOT_COVERED, NOT_COVERED, NOT_COVERED | {"list": "hearsay"}]
+    faults = proofread({**library.load(), "rules": [], "substances": [], "not-covered": entries})
+
+    assert faults == [
+        "rules/not-covered.yaml: common-practice, 7 stands twice",
+        "rules/not-covered.yaml: hearsay, 7: the list hearsay is not in rules/sources.yaml",
+    ]
+
+
+def test_a_duty_of_a_kind_of_product_or_of_a_function_needs_no_substance() -> None:
+    say = {"say": ["sunburn-alert"]}
+
+    assert faults_of(rule({"statement": say}, applies={"form": "aerosol"})) == []
+    assert faults_of(rule({"statement": say | {"only_as": ["surfactant"]}}, applies={"markets": ["us"]})) == []
+
+
+def test_what_is_not_covered_ships_with_its_reasons() -> None:
+    entries = library.load()["not-covered"]
+
+    assert len(entries) >= 30
+    assert all(entry["why"].strip() and entry["title"].strip() for entry in entries)

@@ -34,6 +34,7 @@ _SCHEMAS: dict[str, str | None] = {
     "atomic-weights.yaml": "atomic-weights",
     "kinds.yaml": "kinds",
     "product-types.yaml": "product-types",
+    "not-covered.yaml": "not-covered",
     "model.yaml": None,  # the engine's own constants: the code that reads them is their schema
 }
 

@@ -18,7 +18,7 @@ _ION = re.compile(r"[A-Z][A-Za-z0-9]*?[+-][0-9]?")
 _ELEMENT = re.compile(r"[A-Z][a-z]?")
 VERDICTS = ("meets", "breaks", "undecided", "coming", "does_not_apply", "not_in_force")
 NEED_VALUES = ("percent", "together")
-NEED_OF = ("percent", "absent", "statement", "together")
+NEED_OF = ("percent", "absent", "together")
 
 
 def proofread(data: Mapping[str, Any]) -> list[str]:
@@ -26,7 +26,20 @@ def proofread(data: Mapping[str, Any]) -> list[str]:
 
     Names, sources, statements and dates that do not exist; values that nothing would read; limits that are missing.
     """
-    return [*_substances(data), *_rules(data)]
+    return [*_substances(data), *_rules(data), *_not_covered(data)]
+
+
+def _not_covered(data: Mapping[str, Any]) -> Iterator[str]:
+    """Each entry once, and of a list that is a source."""
+    seen: set[tuple[str, str]] = set()
+    for entry in data["not-covered"]:
+        key = entry["list"], entry["entry"]
+        here = f"rules/not-covered.yaml: {entry['list']}, {entry['entry']}"
+        if entry["list"] not in data["sources"]:
+            yield f"{here}: the list {entry['list']} is not in rules/sources.yaml"
+        if key in seen:
+            yield f"{here} stands twice"
+        seen.add(key)
 
 
 def _substances(data: Mapping[str, Any]) -> Iterator[str]:
@@ -79,10 +92,10 @@ def _rule(rule: Mapping[str, Any], row: Mapping[str, Any], data: Mapping[str, An
     if word in NEED_OF and not subjects(parameters):
         yield f"does not say of what; {word} needs the key of{', cas, ec, also or members' if row else ''}"
     yield from _identities(row)
-    if word == "statement" and "say" not in parameters:
-        yield "does not say which statement; statement needs the key say"
     if word == "together" and ("beside" in parameters) == ("against" in parameters):
         yield "does not say with what; together needs either the key beside or the key against"
+    if word == "statement":
+        yield from _statement(rule, row, parameters)
     for statement in parameters.get("say", ()):
         if statement not in data["statements"]:
             known = did_you_mean(statement, data["statements"])
@@ -117,6 +130,21 @@ def _identities(row: Mapping[str, Any]) -> Iterator[str]:
         for word in sorted({word for word in own if word in seen or own.count(word) > 1}):
             yield f'has "{word}" twice; one is enough'
         seen.update(own)
+
+
+def _statement(rule: Mapping[str, Any], row: Mapping[str, Any], parameters: Mapping[str, Any]) -> Iterator[str]:
+    """A duty of every product there is would be a slip: without a substance, the kind of product must be told."""
+    if "say" not in parameters:
+        yield "does not say which statement; statement needs the key say"
+    if subjects(parameters):
+        return
+    blocks = [place["applies"] for place in (rule, row) if "applies" in place]
+    conditions = [condition for block in blocks for condition in ([block] if isinstance(block, Mapping) else block)]
+    if "only_as" not in parameters and not any(condition.keys() - {"markets"} for condition in conditions):
+        yield "does not say of what; statement needs the key of, or only_as, or a kind of product under applies"
+    for key in ("as", "not_as", "unless"):
+        if key in parameters:
+            yield f"gives {key} without of; nothing would read it"
 
 
 def _applies(places: Iterable[Mapping[str, Any]], types: Mapping[str, Any]) -> Iterator[str]:

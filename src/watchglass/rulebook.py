@@ -28,6 +28,7 @@ ROW_PARAMETERS = (
     "all_uses",
     "only_as",
     "not_as",
+    "without_as",
     "say",
     "unless",
     "ph",
@@ -210,7 +211,9 @@ class Rulebook(NamedTuple):
 def text_of(statement: Mapping[str, Any]) -> str:
     """What a statement must say: word for word where a law mandates it, else in our own words."""
     if "wording" in statement:
-        return f'"{statement["wording"]}" (word for word)'
+        remembered = statement["source"]["read"] == "memory"
+        how = "in part from memory; read it at the source before printing" if remembered else "word for word"
+        return f'"{statement["wording"]}" ({how})'
     summary: str = statement["summary"]
     return " ".join(summary.split())
 

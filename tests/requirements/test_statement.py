@@ -1,6 +1,7 @@
 import pytest
 
 from helpers import FIRST_LINE, only, pointed_at, reviewed, rule, sheet, verdict
+from watchglass.rulebook import text_of
 
 SAY = ["sunburn-alert", "daily-sun-protection"]
 FACT = "formulated-not-to-raise-sun-sensitivity"
@@ -127,3 +128,62 @@ def test_an_undecided_statement_rests_on_the_label_line_that_is_there() -> None:
 
     assert finding.verdict == "undecided"
     assert pointed_at(text, finding).startswith("sunburn-alert")
+
+
+# -- duties of the product, whatever it holds ----------------------------------------------------------------------
+
+CAN = "use: leave-on, site: body, form: aerosol, audience: adults"
+OF_AEROSOLS = rule({"statement": {"say": SAY}}, applies={"form": "aerosol"}, values={"always": {"above": 0}})
+OF_FOAM = rule(
+    {"statement": {"say": SAY, "only_as": ["surfactant"]}}, applies={"use": "leave-on"}, values={"always": {"above": 0}}
+)
+
+
+def test_a_product_of_the_kind_needs_the_statement_whatever_it_holds() -> None:
+    text = sheet("Glycerin 5", "Aqua qs", product=CAN)
+    finding = only(reviewed(text, OF_AEROSOLS))
+
+    assert (finding.verdict, finding.where, finding.substances) == ("breaks", "product", ())
+    assert "sunburn-alert or daily-sun-protection" in finding.message
+    assert finding.statements == tuple(SAY)
+    assert finding.limit is None
+    assert pointed_at(text, finding).startswith("product")
+
+
+def test_a_product_of_the_kind_meets_with_the_statement() -> None:
+    text = sheet("Glycerin 5", "Aqua qs", product=CAN, extra="label: {statements: [sunburn-alert]}")
+
+    assert verdict(reviewed(text, OF_AEROSOLS)) == "meets"
+
+
+def test_a_product_of_another_kind_needs_no_statement() -> None:
+    assert verdict(reviewed(sheet("Glycerin 5", "Aqua qs"), OF_AEROSOLS)) == "does not apply"
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("Sodium Laureth Sulfate 5", "breaks"),
+        ("Sodium Laureth Sulfate 5 as emulsifier", "does not apply"),
+        ("Sodium Laureth Sulfate 0", "does not apply"),
+        ("Glycerin 5 as surfactant", "breaks"),
+        ("Glycerin 5", "does not apply"),
+    ],
+)
+def test_a_duty_of_a_function_is_due_where_a_line_has_it(line: str, said: str) -> None:
+    assert verdict(reviewed(sheet(line, "Aqua qs"), OF_FOAM)) == said
+
+
+@pytest.mark.parametrize(
+    ("other", "said"),
+    [("Octocrylene 2", "does not apply"), ("Octocrylene 2 as solvent", "breaks"), ("Urea 2", "breaks")],
+)
+def test_a_line_of_another_function_lifts_the_duty(other: str, said: str) -> None:
+    text = sheet("Glycolic Acid 5", other, "Aqua qs")
+
+    assert verdict(reviewed(text, asks(without_as=["UV filter"]))) == said
+
+
+@pytest.mark.parametrize(("how", "told"), [("primary", "(word for word)"), ("memory", "read it at the source")])
+def test_a_remembered_wording_is_not_called_word_for_word(how: str, told: str) -> None:
+    assert told in text_of({"wording": "Keep cool.", "source": {"ref": "common-practice", "read": how}})

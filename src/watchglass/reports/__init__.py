@@ -87,5 +87,6 @@ NOT_YET = (
 
 NOT_CHECKED = (
     "the safety report and its assessor, the responsible person, notifications, GMP, the challenge test, microbial "
-    "counts, stability, packaging, heavy metals, nitrosamines, REACH, languages, animal-testing bans"
+    "counts, stability, packaging, heavy metals, nitrosamines, REACH but for siloxanes and particles of plastic, "
+    "languages, animal-testing bans"
 )

@@ -1,1 +1,27 @@
-# With this file pytest puts the folder of the tests on the path, so that tests in folders below find the helpers.
+"""With this file pytest puts the folder of the tests on the path, so that tests in folders below find the helpers."""
+
+import sys
+from pathlib import Path
+
+import pytest
+
+from running import Call, Ran
+from watchglass import cli
+
+
+@pytest.fixture
+def call(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]) -> Call:
+    """Run the command line in this process, in an empty folder; what it does not catch fails the test."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    monkeypatch.delenv("FORCE_COLOR", raising=False)
+
+    def run(*arguments: str) -> Ran:
+        capfd.readouterr()
+        monkeypatch.setattr(sys, "argv", ["watchglass", *arguments])
+        with pytest.raises(SystemExit) as stopped:
+            cli.main()
+        out, err = capfd.readouterr()
+        return Ran(int(stopped.value.code or 0), out, err)
+
+    return run

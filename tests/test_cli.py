@@ -7,15 +7,14 @@ import re
 import stat
 import subprocess
 import sys
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import jsonschema_rs
 import pytest
 
-from watchglass import __version__, cli, jobs, library, schema
+from running import Call, Ran, environment, process
+from watchglass import __version__, jobs, library, schema
 from watchglass.cli.progress import MANY
 from watchglass.cli.review import FORMATS
 from watchglass.errors import CannotRun
@@ -37,53 +36,6 @@ CANNOT_TELL = formula("      - {material: Squalane, percent: 90}\n      - {mater
 WARNING = formula("      - {material: Aqua, percent: qs}\n")  # water without a preservative: practice
 NOTE = formula("      - {material: Squalane, percent: 95}\n      - {material: Zinc Oxide, percent: 5}\n", markets="us")
 SEEN = {"meets": MEETS, "error": ERROR, "cannot tell": CANNOT_TELL, "warning": WARNING, "note": NOTE}
-
-Call = Callable[..., "Ran"]
-
-
-@dataclass(frozen=True)
-class Ran:
-    code: int
-    out: str
-    err: str
-
-    @property
-    def all(self) -> str:
-        return self.out + self.err
-
-
-def environment(**changes: str) -> dict[str, str]:
-    left_out = ("NO_COLOR", "FORCE_COLOR", "PYTHONHASHSEED", "PYTHONIOENCODING", "COLUMNS")
-    return {key: value for key, value in os.environ.items() if key not in left_out} | {"PYTHONUTF8": "1"} | changes
-
-
-def process(*arguments: str | bytes, folder: Path, given: bytes | None = b"", shell: str = "", **changes: str) -> "Ran":
-    """Run `python -m watchglass` as a program of its own; `shell` is put behind it in a shell."""
-    command: Sequence[str | bytes] = [sys.executable, "-m", "watchglass", *arguments]
-    if shell:
-        command = ["bash", "-c", f'"$@" {shell}', "bash", *command]
-    ran = subprocess.run(command, cwd=folder, input=given, capture_output=True, timeout=60, env=environment(**changes))
-    out, err = (text.decode("utf-8", "surrogateescape") for text in (ran.stdout, ran.stderr))
-    assert "Traceback" not in out + err, err
-    return Ran(ran.returncode, out, err)
-
-
-@pytest.fixture
-def call(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]) -> Call:
-    """Run the command line in this process, in an empty folder; what it does not catch fails the test."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.delenv("NO_COLOR", raising=False)
-    monkeypatch.delenv("FORCE_COLOR", raising=False)
-
-    def run(*arguments: str) -> Ran:
-        capfd.readouterr()
-        monkeypatch.setattr(sys, "argv", ["watchglass", *arguments])
-        with pytest.raises(SystemExit) as stopped:
-            cli.main()
-        out, err = capfd.readouterr()
-        return Ran(int(stopped.value.code or 0), out, err)
-
-    return run
 
 
 @pytest.fixture

@@ -2,6 +2,7 @@
 
 import json
 import os
+import pickle
 import re
 import subprocess
 from collections import Counter
@@ -20,6 +21,7 @@ from watchglass.files import inputs
 from watchglass.findings import Review
 from watchglass.jobs import reviewed as review_of_file
 from watchglass.reports import github, gitlab, jsonl, junit, sarif
+from watchglass.reports import json as as_json
 from watchglass.rulebook import load
 
 ROOT = Path(__file__).parents[1]
@@ -40,6 +42,10 @@ def reviews_of(name: str) -> list[Review]:
 
 def written(form: str, *reviews: Review) -> str:
     return WRITERS[form](reviews, BOOK, ON)
+
+
+def json_of(review: Review) -> str:
+    return as_json.write([review], BOOK, ON)
 
 
 def standard(name: str) -> Path:
@@ -220,6 +226,13 @@ def test_an_annotation_names_its_file_whatever_its_name(path: str) -> None:
     told = told_in_github(written("github", review_of(TEXTS["breaks"], path)))
 
     assert {each.path for each in told} == {path}
+
+
+def test_a_review_survives_the_way_between_processes(shipped: list[Review]) -> None:
+    assert len(shipped) > 20
+
+    for review in [*shipped, *reviews_of(ALL)]:
+        assert json_of(pickle.loads(pickle.dumps(review))) == json_of(review)
 
 
 # -- JSON Lines ----------------------------------------------------------------------------------------------------

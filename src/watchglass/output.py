@@ -6,6 +6,7 @@ import contextlib
 import io
 import os
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 
 from watchglass.errors import CannotRun, one_line
@@ -80,6 +81,58 @@ def _replace(path: Path, text: str) -> None:
         if unfinished is not None:
             with contextlib.suppress(OSError):
                 os.unlink(unfinished)
+        raise
+
+
+def write_folder(folder: Path, files: Mapping[str, str]) -> None:
+    """Write a folder of files whole, or not at all: into a folder beside it, then moved.
+
+    Args:
+        folder: Not there yet, or empty.
+        files: Texts by their paths in the folder, with forward slashes.
+
+    Raises:
+        CannotRun: There is something already, or it cannot be written; what was there before is untouched.
+    """
+    import shutil
+    import tempfile
+
+    if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
+        raise CannotRun(f"{one_line(str(folder))} is there already and no folder; name a new one")
+    unfinished: Path | None = None
+    try:
+        if folder.is_dir() and any(folder.iterdir()):
+            raise CannotRun(
+                f"{one_line(str(folder))} is not empty; nothing of yours is written over: name a new folder"
+            )
+        target = folder.resolve()
+        unfinished = Path(tempfile.mkdtemp(prefix=".unfinished-", dir=target.parent))
+        for name, text in files.items():
+            path = unfinished / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(text, "utf-8", newline="\n")
+        unfinished.chmod(target.stat().st_mode if target.exists() else 0o777 & ~_umask())
+        _move(unfinished, target)
+    except OSError as error:
+        raise CannotRun(f"{one_line(str(folder))} cannot be written: {error.strerror}") from None
+    finally:
+        if unfinished is not None:
+            shutil.rmtree(unfinished, ignore_errors=True)
+
+
+def _move(made: Path, target: Path) -> None:
+    """A folder to where nothing is yet, or what it holds into a folder that is empty."""
+    if not target.exists():
+        made.rename(target)
+        return
+    moved: list[Path] = []
+    try:
+        for entry in sorted(made.iterdir()):
+            entry.rename(target / entry.name)
+            moved.append(target / entry.name)
+    except OSError:
+        for path in moved:
+            path.rename(made / path.name)
         raise
 
 

@@ -16,6 +16,7 @@ from watchglass import __version__
 COMMANDS = {
     "review": ("watchglass.cli.review", "Review formulas against dated, cited rules."),
     "cite": ("watchglass.cli.cite", "Show a rule: its values by date, source, reason and examples."),
+    "begin": ("watchglass.cli.begin", "Write a folder to start from: formula, shelf, CI file."),
     "schema": ("watchglass.cli.schema", "Print a JSON Schema: formula, shelf, rules, review ..."),
 }
 

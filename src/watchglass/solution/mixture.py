@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from types import MappingProxyType
 from typing import NamedTuple
 
 from watchglass.composition import Composition, Portion
@@ -23,9 +22,9 @@ class Lot(NamedTuple):
         latent: Substance name to the share of it that is in a form that does not act as its acid.
     """
 
-    percents: Mapping[str, float] = MappingProxyType({})
+    percents: Mapping[str, float] = {}
     purity: float = 0.5
-    latent: Mapping[str, float] = MappingProxyType({})
+    latent: Mapping[str, float] = {}
 
 
 USUAL = Lot()

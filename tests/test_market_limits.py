@@ -1,7 +1,8 @@
 """What the laws of single markets prohibit, limit and want said, against figures written down apart from the rules.
 
 Amounts are as a maker weighs them. Sources: Canada's Cosmetic Ingredient Hotlist, 21 CFR 250, 700 and 740, California
-Health and Safety Code 108980, Washington chapter 70A.560 RCW, REACH Annex XVII entry 70, read in part in restatements.
+Health and Safety Code 108980, Washington chapter 70A.560 RCW, REACH Annex XVII entry 70, S.I. 2024 No. 1334 and
+S.I. 2025 No. 413 of Great Britain, read in part in restatements.
 """
 
 from __future__ import annotations
@@ -34,6 +35,15 @@ PRODUCTS = {
     "bubble bath": "use: rinse-off, site: body, form: liquid, audience: family, kind: bath product",
     "bubble bath for adults": "use: rinse-off, site: body, form: liquid, audience: adults, kind: bath product",
     "tanning lotion": "use: leave-on, site: body, form: lotion, audience: adults, kind: self-tanner",
+    "hand wash": "use: rinse-off, site: hands, form: liquid, audience: adults, kind: hand wash",
+    "mascara": "use: leave-on, site: eye area, form: cream, audience: adults, kind: mascara",
+    "make-up remover": "use: rinse-off, site: eye area, form: liquid, audience: adults, kind: make-up remover",
+    "toothpaste": "use: rinse-off, site: mouth, form: gel, audience: adults, kind: toothpaste",
+    "mouthwash": "use: rinse-off, site: mouth, form: liquid, audience: adults, kind: mouthwash",
+    "mouthwash for a school": "use: rinse-off, site: mouth, form: liquid, audience: children, kind: mouthwash",
+    "mouth spray": "use: leave-on, site: mouth, form: spray, audience: adults, kind: other",
+    "cologne": "use: leave-on, site: body, form: spray, audience: adults, kind: eau de toilette",
+    "hair lacquer": "use: leave-on, site: hair, form: aerosol, audience: adults, kind: hair styling",
     "chest balm": "use: leave-on, site: body, form: stick, audience: adults, kind: other",
 }
 
@@ -148,6 +158,38 @@ BY_RULE: dict[tuple[str, str, str], list[tuple[str, str, str | None, str]]] = {
         ("body lotion", "541-02-6", "0.0999", "0.1"),
         ("body lotion", "540-97-6", "0.0999", "0.1"),
     ],
+    # S.I. 2025 No. 413, Schedule: methyl salicylate. S.I. 2024 No. 1334: kojic acid and prohibited substances.
+    ("uk", "2025-09-30", "uk-annex-iii#324"): [
+        ("body lotion", "119-36-8", "0.06", "0.0601"),
+        ("body wash", "119-36-8", "0.06", "0.0601"),
+        ("hand wash", "119-36-8", "0.6", "0.601"),
+        ("lip balm", "119-36-8", "0.03", "0.0301"),
+        ("foundation", "119-36-8", "0.05", "0.0501"),
+        ("mascara", "119-36-8", "0.002", "0.0021"),
+        ("make-up remover", "119-36-8", "0.002", "0.0021"),
+        ("toothpaste", "119-36-8", "2.5", "2.51"),
+        ("mouthwash for a school", "119-36-8", "0.1", "0.101"),
+        ("mouthwash", "119-36-8", "0.4", "0.401"),
+        ("mouth spray", "119-36-8", "0.65", "0.651"),
+        ("cologne", "119-36-8", "0.6", "0.601"),
+        ("antiperspirant can", "119-36-8", "0.003", "0.0031"),
+        ("hair lacquer", "119-36-8", "0.009", "0.0091"),
+        ("body spray", "119-36-8", "0.04", "0.0401"),
+    ],
+    ("uk", "2025-06-20", "uk-annex-iii#kojic-acid"): [
+        ("face cream", "501-30-4", "1", "1.001"),
+        ("body lotion", "501-30-4", None, "0.001"),
+    ],
+    ("uk", "2025-04-20", "uk-annex-ii#1680-1730"): [
+        ("body lotion", "119-47-1", None, "0.001"),
+        ("nail polish", "108-10-1", None, "0.001"),
+        ("body lotion", "119-61-9", None, "0.001"),
+        ("body lotion", "58-55-9", None, "0.001"),
+        ("nail kit", "15625-89-5", None, "0.001"),
+        ("nail polish", "108-78-1", None, "0.001"),
+    ],
+    ("uk", "2025-09-02", "uk-annex-ii#1731-1743"): [("nail kit", "99-97-8", None, "0.001")],
+    ("uk", "2026-07-15", "uk-annex-ii#4-methylbenzylidene-camphor"): [("body lotion", "36861-47-9", None, "0.001")],
 }  # fmt: skip
 LIMITS = [
     (market, product, name, lawful, unlawful, day, rule)
@@ -172,6 +214,11 @@ ANNOUNCED = [
     ("us-california", "body lotion", "Styrene 1", "2026-12-31", "us-california-prohibited#styrene"),
     ("us-washington", "foundation", "PTFE 1", "2024-12-31", "us-washington-prohibited#perfluoroalkyl-substances"),
     ("us-washington", "nail polish", "Diethyl Phthalate 1", "2024-12-31", "us-washington-prohibited#ortho-phthalates"),
+    ("uk", "body lotion", "Methyl Salicylate 0.1", "2025-09-29", "uk-annex-iii#324"),
+    ("uk", "face cream", "Kojic Acid 2", "2025-06-19", "uk-annex-iii#kojic-acid"),
+    ("uk", "nail polish", "Melamine 1", "2025-04-19", "uk-annex-ii#1680-1730"),
+    ("uk", "nail kit", "99-97-8 1", "2025-09-01", "uk-annex-ii#1731-1743"),
+    ("uk", "body lotion", "36861-47-9 1", "2026-07-14", "uk-annex-ii#4-methylbenzylidene-camphor"),
     ("eu", "body wash", "Cyclopentasiloxane 1", "2020-01-30", "eu-reach-siloxanes#70-cyclopentasiloxane-rinse-off"),
     ("eu", "body wash", "Cyclohexasiloxane 1", "2026-06-05", "eu-reach-siloxanes#70-cyclohexasiloxane-rinse-off"),
     ("eu", "body lotion", "Cyclopentasiloxane 1", "2027-06-05", "eu-reach-siloxanes#70-leave-on"),
@@ -268,3 +315,24 @@ def test_what_is_prohibited_in_aerosols_alone_may_be_in_a_stick(line: str) -> No
     found = held("us", "antiperspirant stick", line, on="2026-11-25")
 
     assert {f.address for f in found.findings if f.rule == "us-prohibited"} == set()
+
+
+# Stock that was on the market before the date may stay until the second one: its last day, and the day after.
+STOCK = [
+    ("body lotion", "Methyl Salicylate 0.1", "2025-09-29", "2026-03-30", "2026-03-31", "uk-annex-iii#324"),
+    ("face cream", "Kojic Acid 2", "2025-06-19", "2025-10-31", "2025-11-01", "uk-annex-iii#kojic-acid"),
+    ("nail polish", "Melamine 1", "2025-04-19", "2025-10-19", "2025-10-20", "uk-annex-ii#1680-1730"),
+    ("nail kit", "99-97-8 1", "2025-09-01", "2026-03-01", "2026-03-02", "uk-annex-ii#1731-1743"),
+]
+
+
+@pytest.mark.parametrize(("product", "line", "since", "last", "over", "rule"), STOCK)
+def test_stock_in_great_britain_has_until_its_own_date(
+    product: str, line: str, since: str, last: str, over: str, rule: str
+) -> None:
+    # S.I. 2025 No. 413 and S.I. 2024 No. 1334: dates of placing on the market and of making available.
+    extra = f"on_market_since: {since}"
+    text = sheet(line, "Aqua qs", product=PRODUCTS[product], markets="uk", extra=extra)
+
+    assert verdict(review(formula_from(text), load(), last), rule) == "coming"
+    assert verdict(review(formula_from(text), load(), over), rule) == "breaks"

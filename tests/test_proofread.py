@@ -113,6 +113,7 @@ def test_numbers_without_a_name_for_them_are_told() -> None:
         ({"formula": "C2H4Xx"}, "the element Xx"),
         ({"gives": {"Glycolic Acit": 1}}, 'did you mean "Glycolic Acid"?'),
         ({"molar_mass": {"ref": "hearsay"}}, "the source hearsay"),
+        ({"synonyms": ["tide  salt"]}, "already a name of Tide Salt"),
     ],
 )
 def test_a_substance_that_cannot_be_right_is_told_by_name(facts: dict[str, Any], told: str) -> None:

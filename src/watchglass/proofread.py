@@ -44,8 +44,13 @@ def _not_covered(data: Mapping[str, Any]) -> Iterator[str]:
 
 def _substances(data: Mapping[str, Any]) -> Iterator[str]:
     weights = data["atomic-weights"]["weights"]
+    meant: dict[str, str] = {}
     for entry in data["substances"]:
         here = f"rules/substances: {entry['substance']}"
+        for word in (entry["substance"], *entry.get("cas", ()), *entry.get("synonyms", ())):
+            if folded(word) in meant:
+                yield f"{here}: {word} is already a name of {meant[folded(word)]}; a word means one substance"
+            meant[folded(word)] = entry["substance"]
         for element in sorted(set(_ELEMENT.findall(entry.get("formula", ""))) - weights.keys()):
             yield f"{here}: the element {element} has no weight in rules/atomic-weights.yaml"
         for part in (*entry.get("gives", ()), *entry.get("counts_as", ())):

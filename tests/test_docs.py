@@ -16,6 +16,7 @@ from watchglass.sheet import Sequence, plain, read
 ROOT = Path(__file__).parents[1]
 PAGES = ROOT / "docs" / "requirements"
 SNIPPET = re.compile(r"^```yaml\n(.*?)^```$", re.DOTALL | re.MULTILINE)
+NEVER_MET = ("claim",)
 VERDICT = re.compile(r"# (meets|breaks|undecided|does not apply)\n")
 
 
@@ -89,7 +90,7 @@ def test_a_formula_of_a_page_is_short_and_comes_out_as_the_page_says(
 def test_a_page_shows_what_meets_and_what_breaks(word: str) -> None:
     said = {found[1] for snippet in snippets(word) if (found := VERDICT.match(snippet))}
 
-    assert said >= {"meets", "breaks"}
+    assert said >= {"meets" if word not in NEVER_MET else "undecided", "breaks"}
 
 
 @pytest.mark.parametrize("word", WORDS)

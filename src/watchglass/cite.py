@@ -64,7 +64,7 @@ def on_statement(statement: str, book: Rulebook, width: int | None = None) -> st
     """One label statement: what it must say, its source, and the rules that ask for it."""
     facts = book.statements[statement]
     source = book.sources[facts["source"]["ref"]]
-    rules = [rule.address for rule in book.rules if statement in _parameters(rule).get("say", ())]
+    rules = [rule.address for rule in book.rules if statement in rule.parameters.get("say", ())]
     lines = [f"{statement}: {facts['title']}"]
     lines += _entry("says", text_of(facts), width)
     lines += _entry("asked for by", ", ".join(rules), width)
@@ -76,8 +76,8 @@ def on_statement(statement: str, book: Rulebook, width: int | None = None) -> st
 def _row(rule: Rule, width: int | None) -> list[str]:
     assert rule.row is not None
     lines = _entry("title", rule.title if "title" in rule.row else "", width)
-    if "of" in _parameters(rule):
-        lines += _entry("of", _words(_parameters(rule)["of"]), width)
+    if "of" in rule.parameters:
+        lines += _entry("of", _words(rule.parameters["of"]), width)
     for identity in identities(rule.row):
         lines += _entry("identified by", "; ".join(words_of(identity)), width)
     for key in ROW_PARAMETERS:
@@ -94,7 +94,7 @@ def _row(rule: Rule, width: int | None) -> list[str]:
 def _systems(rule: Rule, width: int | None) -> list[str]:
     """The recognised systems of a `preserved` rule, one line each."""
     lines: list[str] = []
-    for system in _parameters(rule)["systems"]:
+    for system in rule.parameters["systems"]:
         ph, dose = limit_of(system["ph"]).in_words(), limit_of(system["dose"]).in_words()
         told = f"{_words(system['of'])}; pH {ph}; dose {dose} {in_unit(system.get('as', 'supplied'))}"
         told += "; only supports others" if system.get("booster") else ""
@@ -102,7 +102,7 @@ def _systems(rule: Rule, width: int | None) -> list[str]:
         told += f" (read: {system['read']})"
         told += f"; {system['note']}" if "note" in system else ""
         lines += _entry(f"system {system['system']}", told, width)
-    for key, value in _parameters(rule)["by_nature"].items():
+    for key, value in rule.parameters["by_nature"].items():
         lines += _entry(f"by nature, {key.replace('_', ' ')}", _words(value), width)
     return lines
 
@@ -137,19 +137,16 @@ def _value(value: Value, unit: str) -> str:
 
 def _unit(rule: Rule) -> str:
     """What the figures of a rule are in."""
-    target = _parameters(rule).get("as", "supplied")
+    target = rule.parameters.get("as", "supplied")
     units = {
         "percent": in_unit(target),
         "statement": f"{in_unit(target)} (the statement is due)",
         "ph": "pH",
         "handling": "% w/w of the material",
-        "together": "mol/kg" if "against" in _parameters(rule) else "% w/w beside it",
+        "together": "mol/kg" if "against" in rule.parameters else "% w/w beside it",
+        "warmth": "°C",
     }
     return units.get(rule.word, "%")
-
-
-def _parameters(rule: Rule) -> dict[str, Any]:
-    return dict(rule.facts["require"][rule.word]) | dict(rule.row or {})
 
 
 def _require(rule: Rule) -> str:

@@ -120,7 +120,7 @@ class Formula(NamedTuple):
     ph_temperature: Decimal | None
     statements: tuple[str, ...]
     statement_places: dict[str, Place]
-    claims: tuple[str, ...]
+    claim_places: dict[str, Place]
     ingredients: tuple[str, ...]
     deviations: tuple[Deviation, ...]
     on_market_since: str | None
@@ -131,7 +131,7 @@ class Formula(NamedTuple):
     @property
     def not_judged(self) -> tuple[str, ...]:
         """The keys that the author gave and that no rule looks at yet."""
-        given = {"label.ingredients": self.ingredients, "label.claims": self.claims}
+        given = {"label.ingredients": self.ingredients}
         return tuple(key for key, value in given.items() if value)
 
     @property
@@ -174,8 +174,8 @@ def model(node: Node, shelf: dict[str, Material] | None = None) -> Formula:
         measured=_measured(root),
         ph_temperature=_optional_number(root, "ph_temperature"),
         statements=_texts(label, "statements"),
-        statement_places=_statement_places(label),
-        claims=_texts(label, "claims"),
+        statement_places=_places(label, "statements"),
+        claim_places=_places(label, "claims"),
         ingredients=_texts(label, "ingredients"),
         deviations=_deviations(root),
         on_market_since=_optional_text(root, "on_market_since"),
@@ -283,10 +283,10 @@ def _measured(root: Mapping) -> Measured | None:
     )
 
 
-def _statement_places(label: Mapping | None) -> dict[str, Place]:
-    if label is None or "statements" not in label.items:
+def _places(label: Mapping | None, key: str) -> dict[str, Place]:
+    if label is None or key not in label.items:
         return {}
-    return {str(_scalar(item).value): item.place for item in _list(label.items["statements"])}
+    return {str(_scalar(item).value): item.place for item in _list(label.items[key])}
 
 
 def _deviations(root: Mapping) -> tuple[Deviation, ...]:

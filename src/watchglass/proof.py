@@ -106,8 +106,7 @@ def _text(example: Example, kinds: Kinds) -> str:
     if sum(amounts.values()) < 100 and "Aqua" not in amounts:
         lines.append({"material": "Aqua", "percent": "qs"})
     phase: dict[str, Any] = {"lines": lines}
-    if "note" in facts:
-        phase["note"] = facts["note"]
+    phase.update({key: facts[key] for key in ("note", "temperature") if key in facts})
     document: dict[str, Any] = {
         "formula": "an example",
         "product": product,
@@ -118,8 +117,9 @@ def _text(example: Example, kinds: Kinds) -> str:
         document["measured"] = {"ph": facts["ph"], "tolerance": 0}
     if "on_market_since" in facts:
         document["on_market_since"] = facts["on_market_since"]
-    if "statements" in facts:
-        document["label"] = {"statements": facts["statements"]}
+    label = {key: facts[key] for key in ("statements", "claims") if key in facts}
+    if label:
+        document["label"] = label
     if "declares" in facts:
         document["materials"] = {
             names[name]: {"contains": {name: 100}, "declares": facts["declares"]} for name in amounts

@@ -17,8 +17,8 @@ from watchglass.nearest import did_you_mean, folded
 _ION = re.compile(r"[A-Z][A-Za-z0-9]*?[+-][0-9]?")
 _ELEMENT = re.compile(r"[A-Z][a-z]?")
 VERDICTS = ("meets", "breaks", "undecided", "coming", "does_not_apply", "not_in_force")
-NEED_VALUES = ("percent", "together")
-NEED_OF = ("percent", "absent", "together")
+NEED_VALUES = ("percent", "together", "warmth")
+NEED_OF = ("percent", "absent", "together", "warmth")
 
 
 def proofread(data: Mapping[str, Any]) -> list[str]:
@@ -101,6 +101,8 @@ def _rule(rule: Mapping[str, Any], row: Mapping[str, Any], data: Mapping[str, An
         yield "does not say with what; together needs either the key beside or the key against"
     if word == "statement":
         yield from _statement(rule, row, parameters)
+    if word == "claim" and ("words" in parameters) == ("unmatched" in parameters):
+        yield "does not say which claims; claim needs either the key words or the key unmatched"
     for statement in parameters.get("say", ()):
         if statement not in data["statements"]:
             known = did_you_mean(statement, data["statements"])

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 from watchglass.composition import expand
-from watchglass.conditions import WIDER_MARKET, contradiction
+from watchglass.conditions import WIDER_MARKET, contradiction, with_wider
 from watchglass.deviations import covering, idle
 from watchglass.errors import one_line
 from watchglass.findings import FIRM, Finding, Review, Verdict, about_the_file, outcome_of
@@ -34,8 +34,8 @@ def review(formula: Formula, book: Rulebook, on: str, path: str = "-", markets: 
     Returns:
         The review; the same input gives the same review.
     """
-    case = case_of(formula, book)
     reviewed_for = tuple(markets) or formula.markets
+    case = case_of(formula, book)._replace(claim_rules=_claim_rules(formula, book, reviewed_for))
     bench = _Bench(case, book, on, reviewed_for)
     findings = bench.findings()
     idle_ones = idle(formula, findings, on, book, reviewed_for)
@@ -92,6 +92,21 @@ def case_of(formula: Formula, book: Rulebook) -> Case:
     reading = None if formula.measured is None else reading_of(formula.measured, book.model)
     solution = dissolve(composition, book.substances, book.model, temperature, reading)
     return Case(formula, composition, solution, book.substances, book.model, book.statements, book.facts)
+
+
+def _claim_rules(formula: Formula, book: Rulebook, markets: Iterable[str]) -> tuple[Mapping[str, Any], ...]:
+    """What the rules for this product in these markets know of claims: their words."""
+    if not formula.claim_places:
+        return ()
+    reached = with_wider(markets)
+    known = (
+        rule.parameters
+        for rule in book.rules.touching(())
+        if rule.word == "claim"
+        and (rule.markets is None or rule.markets & reached)
+        and rule.fits(formula.product) is not False
+    )
+    return tuple(parameters for parameters in known if "words" in parameters)
 
 
 def reading_of(measured: Measured, model: Model) -> Interval:

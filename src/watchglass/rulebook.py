@@ -34,6 +34,8 @@ ROW_PARAMETERS = (
     "ph",
     "settled_by",
     "effect",
+    "words",
+    "allowed",
 )
 
 
@@ -101,6 +103,7 @@ class Rule(NamedTuple):
         fits: Whether a product is of the kind that it is about.
         tiers: The first that fits decides.
         check: The requirement with its parameters.
+        parameters: Of the requirement, as the files have them; what a row says for itself stands in the rule's place.
         binding: law, guidance, opinion, practice or arithmetic.
         severity: Of a break.
         read: How the figure was read.
@@ -116,6 +119,7 @@ class Rule(NamedTuple):
     fits: Condition
     tiers: tuple[Tier, ...]
     check: Check
+    parameters: Mapping[str, Any]
     binding: str
     severity: Severity
     read: str
@@ -277,6 +281,7 @@ def _rule(facts: Mapping[str, Any], row: Mapping[str, Any] | None, substances: S
         fits=all_of(conditions, kinds),
         tiers=_tiers(dated, kinds),
         check=check,
+        parameters=parameters,
         binding=facts["binding"],
         severity=_severity(facts),
         read=source["read"],

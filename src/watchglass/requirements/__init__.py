@@ -19,7 +19,19 @@ from watchglass.solution import Solution
 from watchglass.solution.model import Model
 from watchglass.substances import NOT_SAID, Substances
 
-WORDS = ("absent", "dissolved", "handling", "percent", "ph", "preserved", "statement", "together", "total")
+WORDS = (
+    "absent",
+    "claim",
+    "dissolved",
+    "handling",
+    "percent",
+    "ph",
+    "preserved",
+    "statement",
+    "together",
+    "total",
+    "warmth",
+)
 
 Verdict = Literal["meets", "breaks", "undecided"]
 
@@ -34,6 +46,7 @@ class Case(NamedTuple):
     model: Model
     statements: Mapping[str, Mapping[str, Any]] = MappingProxyType({})
     facts: frozenset[str] = frozenset()
+    claim_rules: tuple[Mapping[str, Any], ...] = ()
 
 
 class Judgement(NamedTuple):

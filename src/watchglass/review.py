@@ -217,8 +217,7 @@ class _Bench:
         ]
 
     def _finding(self, rule: Rule, market: str | None, judgement: Judgement) -> Iterator[Finding]:
-        if judgement.caution:
-            self.cautions[judgement.caution] = None
+        self.cautions.update(dict.fromkeys(judgement.cautions))
         if judgement.verdict == "meets":
             self.met.add(rule.address)
             return

@@ -63,7 +63,7 @@ class Judgement(NamedTuple):
         needs: What to measure or to declare when it is undecided.
         entry: The part of a table inside the requirement, if any.
         statements: Label statements any one of which would mend it.
-        caution: What to tell the maker whatever the verdict.
+        cautions: What to tell the maker whatever the verdict.
         read: How the figure behind this judgement was read, where it is not the rule's own.
         quiet: A note at most: the library lacks a figure, and nothing points to trouble.
     """
@@ -79,7 +79,7 @@ class Judgement(NamedTuple):
     needs: tuple[str, ...] = ()
     entry: str | None = None
     statements: tuple[str, ...] = ()
-    caution: str | None = None
+    cautions: tuple[str, ...] = ()
     read: str | None = None
     quiet: bool = False
 

@@ -7,19 +7,24 @@ told whatever the verdict.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from decimal import Decimal
 from typing import Any
 
 from watchglass.composition import Portion
+from watchglass.formula import Material
 from watchglass.interval import Interval, Limit, shown_interval
+from watchglass.nearest import folded
 from watchglass.requirements import Case, Check, Judgement, Verdict, chosen, largest, listed, names_of
-from watchglass.substances import Substances
+from watchglass.solution.heat import of_dissolving as heat_of_dissolving
+from watchglass.solution.heat import of_neutralising as heat_of_neutralising
+from watchglass.substances import Substance, Substances
 
 
 def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Check:
-    """The check of a `handling` requirement: {of, beside, caution}."""
+    """The check of a `handling` requirement: {of, beside, caution, heat}."""
     names = frozenset(substances.resolve(parameters["of"]))
     beside = frozenset(substances.resolve(parameters["beside"])) if "beside" in parameters else None
-    caution = parameters["caution"]
+    caution, heat = parameters["caution"], parameters.get("heat")
 
     def judge(case: Case, limit: Limit) -> list[Judgement]:
         notes = {phase.name: phase.note for phase in case.formula.phases}
@@ -29,10 +34,38 @@ def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Chec
             if beside is None or others:
                 handled = [*portions, *(others or ())]
                 told = any(_says(note) for note in (notes[phase], *(portion.line.note for portion in handled)))
-                judgements.append(_judgement(phase, handled, told, caution))
+                warming = _warming(case, phase, heat)
+                judgements.append(_judgement(phase, handled, told, (caution, *warming)))
         return judgements
 
     return Check(judge, names)
+
+
+def _warming(case: Case, phase: str, heat: str | None) -> tuple[str, ...]:
+    """How warm it gets: when a stock is made, or when base and acid meet in the phase."""
+    model = case.model
+    if heat == "neutralising":
+        inside = [portion for portion in case.composition.portions if portion.line.phase == phase]
+        parts = [(portion.substance, float(portion.percent.high)) for portion in inside]
+        rise = heat_of_neutralising(parts, sum(grams for _, grams in parts), model)
+        return () if rise is None else (f'neutralising in phase "{phase}" warms it by {rise}, if no heat is lost',)
+    if heat == "dissolving":
+        lines = next(found for found in case.formula.phases if found.name == phase).lines
+        known = {folded(name): material for name, material in case.formula.materials.items()}
+        stocks = {line.material: known.get(folded(line.material)) for line in lines}
+        return tuple(
+            f'the stock "{name}" warms by {rise} when it is made: from {model.room_c:g} to about '
+            f"{model.room_c + rise.low:.0f} to {model.room_c + rise.high:.0f} °C; let it cool before it is used"
+            for name, stock in stocks.items()
+            if stock is not None and stock.made and (rise := heat_of_dissolving(_parts(case, stock), model)) is not None
+        )
+    return ()
+
+
+def _parts(case: Case, stock: Material) -> list[tuple[Substance, float]]:
+    """The substances of a premix that it names itself, % w/w."""
+    found = [(case.substances.find(name), share) for name, share in stock.parts.items()]
+    return [(part, float(share)) for part, share in found if part is not None and isinstance(share, Decimal)]
 
 
 def _by_phase(case: Case, names: frozenset[str], limit: Limit) -> dict[str, list[Portion]]:
@@ -48,7 +81,7 @@ def _says(note: str | None) -> bool:
     return note is not None and bool(note.strip())
 
 
-def _judgement(phase: str, portions: list[Portion], told: bool, caution: str) -> Judgement:
+def _judgement(phase: str, portions: list[Portion], told: bool, cautions: tuple[str, ...]) -> Judgement:
     pointed = largest(portions)
     names = names_of(portions)
     strength = pointed.strength
@@ -67,7 +100,7 @@ def _judgement(phase: str, portions: list[Portion], told: bool, caution: str) ->
         "% w/w of the material",
         None,
         needs,
-        caution=caution,
+        cautions=cautions,
     )
 
 

@@ -16,6 +16,7 @@ from watchglass.interval import Limit, crossing, shown, shown_interval
 from watchglass.requirements import Case, Check, Judgement, Verdict, largest, listed, names_of, settled
 from watchglass.requirements.percent import VERDICTS, limit_in_words
 from watchglass.solution import Ph
+from watchglass.solution.disagreement import causes
 from watchglass.substances import Substances
 
 
@@ -126,7 +127,8 @@ def _against_prediction(case: Case, _: Limit) -> list[Judgement]:
         f"{ph_in_words(predicted)}"
     )
     if apart:
-        message += "; look for a wrong assay, a weighing, the strength of a stock, or a base or acid left out"
+        found = causes(case.composition, case.substances, case.solution, float(measured.ph), case.model)
+        message += f"; it would take {' or '.join([*found, 'a meter that is off'])}"
     verdict: Verdict = "breaks" if apart else "meets"
     needs = (f"read the pH again at {meant:g} C with a meter calibrated at two points",) if apart else ()
     return [Judgement(verdict, message, measured.place, "measured.ph", (), reading.interval, "pH", limit, needs)]

@@ -57,6 +57,11 @@ class Model(NamedTuple):
     much_cosolvent_percent: float
     ample: float
     as_in_plain_water: float
+    neutralisation_kj_per_mol: tuple[float, float]
+    share_of_solution_heat: tuple[float, float]
+    heat_capacity_kj_per_kg_k: tuple[float, float]
+    room_c: float
+    first_portion: float
     reading_tolerance: Mapping[str, float]
     reading_temperature_within_c: float
 
@@ -100,6 +105,15 @@ class Model(NamedTuple):
             much_cosolvent_percent=solubility["much_cosolvent_percent"],
             ample=solubility["ample"],
             as_in_plain_water=solubility["as_in_plain_water"],
+            neutralisation_kj_per_mol=_ends(facts["heat"]["neutralisation_kj_per_mol"]),
+            share_of_solution_heat=_ends(facts["heat"]["share_of_solution_heat"]),
+            heat_capacity_kj_per_kg_k=_ends(facts["heat"]["capacity_kj_per_kg_k"]),
+            room_c=facts["heat"]["room_c"],
+            first_portion=facts["neutralising"]["first_portion"],
             reading_tolerance={by: facts["reading"][by] for by in ("meter", "strip")},
             reading_temperature_within_c=facts["reading"]["temperature_within_c"],
         )
+
+
+def _ends(facts: Mapping[str, float]) -> tuple[float, float]:
+    return facts["min"], facts["max"]

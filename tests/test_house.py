@@ -40,6 +40,8 @@ ORDER = [
     "calendar",
     "cite",
     "reports",
+    "plots",
+    "papers",
     "output",
     "files",
     "jobs",

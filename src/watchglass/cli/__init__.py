@@ -15,6 +15,7 @@ from watchglass import __version__
 # name: (module, one line of help)
 COMMANDS = {
     "review": ("watchglass.cli.review", "Review formulas against dated, cited rules."),
+    "neutralise": ("watchglass.cli.neutralise", "Find how much of a stock brings a formula to a pH."),
     "cite": ("watchglass.cli.cite", "Show a rule: its values by date, source, reason and examples."),
     "begin": ("watchglass.cli.begin", "Write a folder to start from: formula, shelf, CI file."),
     "schema": ("watchglass.cli.schema", "Print a JSON Schema: formula, shelf, rules, review ..."),

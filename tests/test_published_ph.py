@@ -81,7 +81,7 @@ def compared(number: int) -> Compared:
     row = ROWS[number]
     found = solution(dict(row.percents), temperature_c=row.celsius, analytical=True)
     assert found.equilibrium is not None
-    width = band(found.mixture, found.equilibrium, load().model).half_width
+    width = band(found.mixture, found.equilibrium, load().model).model
     return Compared(row, found.equilibrium.ph - row.ph, found.equilibrium.ionic_strength, width)
 
 

@@ -15,7 +15,7 @@ from watchglass.errors import CannotRun
 from watchglass.formula import QS, Formula, Line, Phase
 from watchglass.nearest import did_you_mean, folded
 from watchglass.rulebook import Rulebook
-from watchglass.solution import Ph, Solution, dissolve
+from watchglass.solution import Forms, Ph, Solution, dissolve
 from watchglass.solution.crossing import crossing
 from watchglass.solution.equilibrium import NoConvergenceError
 from watchglass.solution.heat import Rise, of_neutralising
@@ -47,10 +47,11 @@ class Neutralisation(NamedTuple):
         percent_between: The amounts that would reach it at the ends of the prediction's band.
         before_percent: What the formula has of it now.
         batch_grams: What the formula makes, where it says so.
-        first_percent: What to add before the first reading.
+        first_percent: What to add before the first reading: a usual share, and not past where the band begins.
         further_percent: What is still to be added after a reading, where one was given.
         ph_before: Predicted as the formula stands.
         solution: At the amount.
+        free_acids: The acids that are partly free there, those that let go at a pH below neutral.
         rise: How much neutralising warms the whole product.
         curve: From none of it to past the target.
     """
@@ -65,6 +66,7 @@ class Neutralisation(NamedTuple):
     further_percent: Decimal | None
     ph_before: float
     solution: Solution
+    free_acids: tuple[Forms, ...]
     rise: Rise | None
     curve: tuple[Point, ...]
 
@@ -92,7 +94,8 @@ def neutralise(
     predicted = solution.predicted
     if predicted is None:
         raise CannotRun(f"at {percent} % {trial.material}: {solution.why_not}; no amount is given")
-    whole = trial.whole_grams
+    low, high = trial.between(predicted)
+    first = min(percent * Decimal(str(book.model.first_portion)), low)
     further = None
     if read_ph is not None:
         further = max(_rounded(amount - trial.amount_for(float(read_ph)), FEWEST_PLACES), Decimal(0))
@@ -100,13 +103,16 @@ def neutralise(
         material=trial.material,
         target_ph=target_ph,
         percent=percent,
-        percent_between=trial.between(predicted),
+        percent_between=(low, high),
         before_percent=trial.before,
-        batch_grams=whole,
-        first_percent=_rounded(float(percent) * book.model.first_portion, FEWEST_PLACES),
+        batch_grams=trial.whole_grams,
+        first_percent=_rounded(float(first), FEWEST_PLACES),
         further_percent=further,
         ph_before=trial.ph(float(trial.before)),
         solution=solution,
+        free_acids=tuple(
+            form for form in solution.forms if form.is_acid and form.first_pka < book.model.free_acid_first_pka_below
+        ),
         rise=trial.rise(percent),
         curve=tuple(trial.curve(amount)),
     )
@@ -248,10 +254,11 @@ class _Trial:
         found = self._amount_or_none(target_ph)
         if found is not None:
             return found
-        none, most = self.ph(0), self.ph(self._most)
+        none = self.ph(0)
+        leads = (self.ph(min(SMALLEST_TRIAL, self._most)) - none) * (target_ph - none) > 0
+        why = f"even {self._most:.3g} % of it, all that the water has room for, does not" if leads else "it leads away"
         raise CannotRun(
-            f"pH {target_ph:g} cannot be reached with {self.material}: without it the pH is {none:.2f}, with "
-            f"{self._most:.4g} %, all that the water has room for, {most:.2f}"
+            f"pH {target_ph:g} cannot be reached with {self.material}: without it the pH is {none:.2f}; {why}"
         )
 
     def _amount_or_none(self, target_ph: float) -> float | None:

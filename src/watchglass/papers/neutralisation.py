@@ -68,7 +68,7 @@ def json_of(found: Neutralisation) -> str:
             "high": float(predicted.interval.high),
         },
         "conditional_on": list(found.solution.conditional_on),
-        "free": [_free(form) for form in _acids(found)],
+        "free": [_free(form) for form in found.free_acids],
         "warms_c": None if found.rise is None else {"low": round(found.rise.low, 1), "high": round(found.rise.high, 1)},
         "curve": [{"percent": round(point.percent, 4), "ph": round(point.ph, 3)} for point in found.curve],
     }
@@ -120,7 +120,7 @@ def _facts(found: Neutralisation) -> list[tuple[str, str]]:
     if solution.fresh is not None:
         then += f"; higher while {', '.join(solution.fresh.opening)} opens ({solution.fresh.hours:g} h)"
     facts.append(("then", then))
-    facts += [("free acid", _free_in_words(form)) for form in _acids(found)]
+    facts += [("free acid", _free_in_words(form)) for form in found.free_acids]
     if found.rise is not None:
         facts.append(("heat", f"neutralising warms the whole batch by {found.rise}, if no heat is lost"))
     return facts
@@ -128,10 +128,6 @@ def _facts(found: Neutralisation) -> list[tuple[str, str]]:
 
 def _grams(percent: Decimal, batch: Decimal | None) -> str:
     return "" if batch is None else f", {batch * percent / 100:.2f} g in {shown(batch)} g"
-
-
-def _acids(found: Neutralisation) -> list[Forms]:
-    return [form for form in found.solution.forms if form.is_acid and form.total_percent > 0]
 
 
 def _free(form: Forms) -> dict[str, Any]:

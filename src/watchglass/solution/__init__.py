@@ -19,7 +19,7 @@ from watchglass.solution.model import Model
 from watchglass.solution.prediction import Fresh, Prediction, predict
 from watchglass.solution.refusal import SOAP, is_soap, refusal, strength_of
 from watchglass.solution.saturation import HIGH, LOW, MIDDLE, Saturated, free_limit, may_stay_undissolved, saturate
-from watchglass.solution.trust import Band
+from watchglass.solution.trust import Band, Reach
 from watchglass.solution.water import debye_huckel_slope, pkw
 from watchglass.substances import Substances
 
@@ -133,7 +133,7 @@ def dissolve(
         why_not = _unknown(composition) or refusal(found.mixture, found.equilibrium, model, caustic)
         if why_not is None:
             prediction = predict(composition, substances, mixture, found, liquid, model)
-    predicted = None if prediction is None else _predicted(prediction.ph, prediction.band.half_width)
+    predicted = None if prediction is None else _predicted(prediction.ph, prediction.band.whole)
     conditional = () if prediction is None else prediction.conditional_on
     ph = _measured(reading) if reading is not None else None if conditional else predicted
     return Solution(
@@ -186,9 +186,9 @@ def _unknown(composition: Composition) -> str | None:
     return f"what {', '.join(names[:3])} does to the pH is not known" if names else None
 
 
-def _predicted(ph: float, half_width: float) -> Ph:
-    middle, width = Decimal(repr(ph)), Decimal(repr(half_width))
-    interval = Interval(middle - width, middle + width).rounded(PH_PLACES)
+def _predicted(ph: float, reach: Reach) -> Ph:
+    middle = Decimal(repr(ph))
+    interval = Interval(middle - Decimal(repr(reach.down)), middle + Decimal(repr(reach.up))).rounded(PH_PLACES)
     return Ph(Interval.exactly(middle).rounded(PH_PLACES).low, interval, "predicted")
 
 

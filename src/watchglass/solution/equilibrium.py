@@ -160,19 +160,25 @@ class _State:
             forms = shares(acid, minus_log_gamma, ph)
             fractions.append(forms)
             molality, top = acid.molality_mol_per_kg, acid.charge
-            lost = sum(number * share for number, share in enumerate(forms))
-            for number, share in enumerate(forms):
-                charge = top - number
+            lost = 0.0
+            for number in range(1, len(forms)):
+                lost += number * forms[number]
+            charge, off = top, -lost
+            for share in forms:
                 amount = molality * share
-                off = number - lost
                 variance += amount * off * off
-                double_strength += amount * charge * charge
                 if charge > 0:
-                    positive += amount * charge
-                    positive_slope += amount * charge * off
+                    moved = amount * charge
+                    positive += moved
+                    positive_slope += moved * off
+                    double_strength += moved * charge
                 elif charge < 0:
-                    negative -= amount * charge
-                    negative_slope -= amount * charge * off
+                    moved = amount * charge
+                    negative -= moved
+                    negative_slope -= moved * off
+                    double_strength += moved * charge
+                charge -= 1
+                off += 1.0
         self.ph = ph
         self.positive, self.negative = positive, negative
         self._positive_slope, self._negative_slope = positive_slope, negative_slope
@@ -195,10 +201,14 @@ class _State:
 
 def shares(acid: Acid, minus_log_gamma: float, ph: float) -> tuple[float, ...]:
     """The share of each form of an acid at a pH, the most protonated first; they sum to 1."""
-    top = acid.charge
+    top, pkas = acid.charge, acid.pkas
+    if len(pkas) == 1:  # the usual case, without lists
+        ratio = 10.0 ** (ph - pkas[0] + minus_log_gamma * (1 - 2 * top))
+        kept = 1.0 / (1.0 + ratio)
+        return kept, ratio * kept
     logs = [0.0]
     total = 0.0
-    for number, pka in enumerate(acid.pkas, start=1):
+    for number, pka in enumerate(pkas, start=1):
         total += ph - pka
         logs.append(total + minus_log_gamma * ((top - number) ** 2 - top * top))
     largest = max(logs)

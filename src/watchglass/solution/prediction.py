@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from watchglass.composition import Composition
 from watchglass.solution.equilibrium import NoConvergenceError
 from watchglass.solution.liquid import Liquid
-from watchglass.solution.mixture import Lot, Mixture, is_moist, latent_of, mix, uncertain
+from watchglass.solution.mixture import USUAL, Lot, Mixture, is_moist, latent_of, mix, uncertain
 from watchglass.solution.model import Model
 from watchglass.solution.saturation import HIGH, LOW, MIDDLE, Saturated, saturate
-from watchglass.solution.trust import Band, band
+from watchglass.solution.trust import NOWHERE, Band, Reach, band
 from watchglass.substances import Substances
 
-WHOLE_SCALE = 14.0  # a shift that could not be worked out may be anything
+ANYWHERE = Reach(14.0, 14.0)  # a shift that could not be worked out may be anything
 
 
 class Fresh(NamedTuple):
@@ -57,53 +58,77 @@ def predict(
     ph = found.equilibrium.ph
     unmodelled = _unmodelled_shift(mixture, found, model)
     conditional: tuple[str, ...] = ()
-    if unmodelled > model.unmodelled_most_shift_ph:
-        conditional, unmodelled = tuple(mixture.unmodelled), 0.0
+    if max(unmodelled) > model.unmodelled_most_shift_ph:
+        conditional, unmodelled = tuple(mixture.unmodelled), NOWHERE
     whole = own._replace(
         unmodelled=unmodelled,
         undissolved=_undissolved_shift(mixture, found, liquid, model),
-        lots=_lot_shift(composition, substances, mixture, ph, model),
-        tolerances=_tolerance_shift(composition, substances, mixture, ph, model),
+        materials=_materials_shift(composition, substances, mixture, ph, model),
     )
     return Prediction(ph, whole, conditional, _fresh(composition, substances, mixture, model))
 
 
-def _unmodelled_shift(mixture: Mixture, found: Saturated, model: Model) -> float:
+def _unmodelled_shift(mixture: Mixture, found: Saturated, model: Model) -> Reach:
     """The most that unmodelled materials could move the pH: all their weight as acid groups, or as base groups."""
     grams = sum(mixture.unmodelled.values())
     if not grams:
-        return 0.0
+        return NOWHERE
     charge = grams / mixture.water_g * model.unmodelled_capacity_mol_per_kg
     most = model.unmodelled_most_shift_ph
     # A buffer capacity changes by at most a factor of ten in a pH, so this much is beyond the most without solving it.
     if charge > most * 10**most * found.equilibrium.buffer_capacity:
-        return WHOLE_SCALE
+        return ANYWHERE
     ph = found.equilibrium.ph
-    return max(_shift(mixture.with_charge(signed), ph, model) for signed in (charge, -charge))
+    return _furthest(_shift(mixture.with_charge(signed), ph, model) for signed in (charge, -charge))
 
 
-def _undissolved_shift(mixture: Mixture, found: Saturated, liquid: Liquid, model: Model) -> float:
+def _undissolved_shift(mixture: Mixture, found: Saturated, liquid: Liquid, model: Model) -> Reach:
     """What the uncertainty of S0 does; where a solvent may take the acid up, how far the pH would fall then."""
     if not found.undissolved:
-        return 0.0
+        return NOWHERE
     ph = found.equilibrium.ph
     shifts = [_shift(mixture, ph, model, bias) for bias in (LOW, HIGH)]
     if liquid.helped_by(model) is not None:
         shifts.append(_shift(mixture, ph, model, math.inf))
-    return max(shifts)
+    return _furthest(shifts)
 
 
-def _lot_shift(composition: Composition, substances: Substances, mixture: Mixture, ph: float, model: Model) -> float:
-    """What the lots at hand may do: poor or pure grades, and acid that stays in a form that does not act."""
-    lots = [Lot(purity=0.0), Lot(purity=1.0)] if is_moist(composition) else []
-    settled = {name: latent.settled for name, latent in latent_of(composition).items()}
-    total = max(
-        (_shift(mix(composition, substances, model, mixture.temperature_c, lot), ph, model) for lot in lots),
-        default=0.0,
-    )
-    if settled:
-        total += _shift(mix(composition, substances, model, mixture.temperature_c, Lot(latent=settled)), ph, model)
-    return total
+def _materials_shift(
+    composition: Composition, substances: Substances, mixture: Mixture, ph: float, model: Model
+) -> Reach:
+    """Worst case of what the materials may hold: stated tolerances, poor or pure grades, acid that does not act.
+
+    The pH rises or falls with each amount, so it is furthest off where all that raise it lean one way together, and
+    where all that lower it do. Which way each leans is seen from moving it alone.
+    """
+    lowest = highest = USUAL
+    for lot in _lots(composition, substances):
+        own = _shift(mix(composition, substances, model, mixture.temperature_c, lot), ph, model)
+        if own.up > own.down:
+            highest = _together(highest, lot)
+        elif own.down > 0:
+            lowest = _together(lowest, lot)
+    ends = [
+        mix(composition, substances, model, mixture.temperature_c, lot) for lot in (lowest, highest) if lot != USUAL
+    ]
+    return _furthest(_shift(end, ph, model) for end in ends)
+
+
+def _lots(composition: Composition, substances: Substances) -> Iterator[Lot]:
+    """Each end of each thing that is open, alone."""
+    for name, ends in uncertain(composition).items():
+        if substances[name].acidity is None and not substances[name].is_water:  # others move no pH of themselves
+            yield from (Lot({name: float(end)}) for end in (ends.low, ends.high))
+    if is_moist(composition):
+        yield from (Lot(purity=0.0), Lot(purity=1.0))
+    for name, latent in latent_of(composition).items():
+        yield Lot(latent={name: latent.settled})
+
+
+def _together(one: Lot, other: Lot) -> Lot:
+    """Both at once; `other` moves one thing."""
+    purity = other.purity if other.purity != USUAL.purity else one.purity
+    return Lot({**one.percents, **other.percents}, purity, {**one.latent, **other.latent})
 
 
 def _fresh(composition: Composition, substances: Substances, mixture: Mixture, model: Model) -> Fresh | None:
@@ -120,25 +145,17 @@ def _fresh(composition: Composition, substances: Substances, mixture: Mixture, m
     return Fresh(min(began.equilibrium.ph, most), tuple(opening), max(latent.hours for latent in opening.values()))
 
 
-def _tolerance_shift(
-    composition: Composition, substances: Substances, mixture: Mixture, ph: float, model: Model
-) -> float:
-    """Worst case of the stated tolerances and of the weighing: the larger shift of each substance, added up."""
-    total = 0.0
-    for name, ends in uncertain(composition).items():
-        if substances[name].acidity in ("none", "unmodelled") or substances[name].is_water:
-            continue  # of itself it moves no pH
-        others = [
-            mix(composition, substances, model, mixture.temperature_c, Lot({name: float(end)}))
-            for end in (ends.low, ends.high)
-        ]
-        total += max(_shift(other, ph, model) for other in others)
-    return total
+def _furthest(shifts: Iterable[Reach]) -> Reach:
+    found = NOWHERE
+    for shift in shifts:
+        found = found.further(shift)
+    return found
 
 
-def _shift(other: Mixture, ph: float, model: Model, bias: float = MIDDLE) -> float:
+def _shift(other: Mixture, ph: float, model: Model, bias: float = MIDDLE) -> Reach:
     """How far another mixture, or another solubility, moves the pH."""
     try:
-        return abs(saturate(other, model, bias).equilibrium.ph - ph)
+        moved = saturate(other, model, bias).equilibrium.ph - ph
     except NoConvergenceError:
-        return WHOLE_SCALE
+        return ANYWHERE
+    return Reach(max(-moved, 0.0), max(moved, 0.0))

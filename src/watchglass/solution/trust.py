@@ -1,7 +1,7 @@
 """How far a predicted pH may be trusted.
 
 The parts of the model's own band (activity, constants, temperature, solvents) are independent and add in quadrature;
-what the lot at hand may do and stated tolerances are bounds and add linearly on top.
+what the materials at hand may hold is a bound and adds linearly on top.
 """
 
 from __future__ import annotations
@@ -14,23 +14,43 @@ from watchglass.solution.mixture import Mixture
 from watchglass.solution.model import Model
 
 
+class Reach(NamedTuple):
+    """How far something can move a pH, down and up, neither negative."""
+
+    down: float = 0.0
+    up: float = 0.0
+
+    def __add__(self, other: Reach) -> Reach:  # type: ignore[override]  # both ways are added, not strung together
+        return Reach(self.down + other.down, self.up + other.up)
+
+    def further(self, other: Reach) -> Reach:
+        """The further of two each way: one of them happens, not both."""
+        return Reach(max(self.down, other.down), max(self.up, other.up))
+
+
+NOWHERE = Reach()
+
+
 class Band(NamedTuple):
-    """Half-widths in pH, about 95 %, by cause."""
+    """How far the pH may lie from the prediction, by cause: half-widths of the model, about 95 %, then bounds."""
 
     activity: float
     constants: float
     temperature: float
     solvents: float
-    unmodelled: float = 0.0
-    undissolved: float = 0.0
-    lots: float = 0.0
-    tolerances: float = 0.0
+    unmodelled: Reach = NOWHERE
+    undissolved: Reach = NOWHERE
+    materials: Reach = NOWHERE
 
     @property
-    def half_width(self) -> float:
-        """The whole band."""
-        own = math.hypot(self.activity, self.constants, self.temperature, self.solvents)
-        return own + self.unmodelled + self.undissolved + self.lots + self.tolerances
+    def model(self) -> float:
+        """The half-width of the model itself."""
+        return math.hypot(self.activity, self.constants, self.temperature, self.solvents)
+
+    @property
+    def whole(self) -> Reach:
+        """All of it."""
+        return Reach(self.model, self.model) + self.unmodelled + self.undissolved + self.materials
 
 
 def band(mixture: Mixture, found: Equilibrium, model: Model) -> Band:

@@ -21,7 +21,7 @@ from watchglass.formula import QS, Formula, Material
 from watchglass.review import review
 from watchglass.rulebook import load
 from watchglass.solution import prediction
-from watchglass.solution.trust import Band
+from watchglass.solution.trust import NOWHERE, Band
 
 BOOK = load()
 DRAWS = 2_000
@@ -115,8 +115,8 @@ def exact_model() -> Iterator[None]:
     """A prediction without a band of the model's own."""
     with (
         mock.patch.object(prediction, "band", return_value=Band(0.0, 0.0, 0.0, 0.0)),
-        mock.patch.object(prediction, "_undissolved_shift", return_value=0.0),
-        mock.patch.object(prediction, "_unmodelled_shift", return_value=0.0),
+        mock.patch.object(prediction, "_undissolved_shift", return_value=NOWHERE),
+        mock.patch.object(prediction, "_unmodelled_shift", return_value=NOWHERE),
     ):
         yield
 

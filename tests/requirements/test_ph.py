@@ -261,7 +261,7 @@ def test_a_reading_that_does_not_agree_says_both_numbers_and_where_to_look() -> 
 
     assert "5.1" in finding.message
     assert "3.64" in finding.message
-    assert "assay" in finding.message
+    assert "that the sheet does not name or a meter that is off" in finding.message
     assert "25 C" in finding.needs[0]
 
 

@@ -111,21 +111,22 @@ def _values(rule: Rule, width: int | None) -> list[str]:
     lines: list[str] = []
     place = rule.row if rule.row is not None and {"values", "tiers"} & rule.row.keys() else rule.facts
     tiers = place.get("tiers")
-    unit = _unit(rule)
+    unit = unit_of(rule)
     for number, tier in enumerate(rule.tiers):
         told = f" for {_conditions(tiers[number].get('applies'), 'all other products')}" if tiers else ""
         for start, value in tier.series.values:
             since = "value" if start == ALWAYS else f"from {start}"
             if value != Limit():
-                lines += _entry(since, _value(value, unit) + told, width)
+                lines += _entry(since, value_in_words(value, unit) + told, width)
         for start, value in tier.series.stock:
-            lines += _entry(f"stock from {start}", _value(value, unit) + told, width)
+            lines += _entry(f"stock from {start}", value_in_words(value, unit) + told, width)
         if tier.series.known_from:
             lines += _entry("known from", f"{tier.series.known_from}; before that undecided", width)
     return lines
 
 
-def _value(value: Value, unit: str) -> str:
+def value_in_words(value: Value, unit: str) -> str:
+    """What holds, for a sentence."""
     if isinstance(value, Repealed):
         return "repealed"
     if isinstance(value, Unread):
@@ -135,7 +136,7 @@ def _value(value: Value, unit: str) -> str:
     return f"{value.in_words()} {unit}".strip()
 
 
-def _unit(rule: Rule) -> str:
+def unit_of(rule: Rule) -> str:
     """What the figures of a rule are in."""
     target = rule.parameters.get("as", "supplied")
     units = {

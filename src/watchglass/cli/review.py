@@ -69,7 +69,7 @@ def command(
         _known("--market", market, words("market"))
     if jobs is not None and jobs < 1:
         raise click.UsageError(f"--jobs is {jobs}; it takes one process at least")
-    date = _date(on)
+    date = date_of(on)
     account = Account(verbose)
     book = load()
     account.tell_time(f"rulebook {book.hash} loaded, {len(book.rules)} rules and rows of tables")
@@ -124,7 +124,8 @@ def _known(option: str, word: str, known: Sequence[str]) -> None:
         raise click.UsageError(f'{option} is "{word}"{hint}')
 
 
-def _date(on: str | None) -> str:
+def date_of(on: str | None) -> str:
+    """The date that was asked for, else today."""
     if on is None:
         import datetime
 

@@ -150,3 +150,18 @@ def test_a_misspelt_name_is_led_to_one_that_only_a_row_knows_and_never_to_a_numb
         'unknown material "Anilinium acetat"; the nearest known names: Anilinium acetate, '
         "Ammonium Acetate, Calcium Lactate",
     )
+
+
+@pytest.mark.parametrize(("markets", "asked"), [("eu", False), ("us", True), ("eu, us", True)])
+def test_a_substance_that_only_the_list_of_another_market_names_is_not_passed_in_silence(
+    markets: str, asked: bool
+) -> None:
+    listed = table(ANILINE) | {"applies": {"markets": ["eu"]}}
+
+    found = reviewed(sheet("Aqua qs", "62-53-3 0.1", markets=markets), listed)
+
+    asking = [finding for finding in found.findings if finding.rule == "known-by-name-only"]
+    assert [finding.needs for finding in asking] == (
+        [("look up what holds for it in us, with the safety assessor",)] if asked else []
+    )
+    assert found.outcome == ("breaks" if "eu" in markets else "cannot tell")

@@ -41,11 +41,16 @@ def cas_is_right(number: str) -> bool:
 def ec_is_right(number: str) -> bool:
     """Whether the check digit of an EC number fits: the digits before it, counted from the left, modulo 11.
 
-    >>> ec_is_right("200-003-9"), ec_is_right("200-003-8")
-    (True, False)
+    A rest of 10 is written as 1, as in five numbers of Annex II.
+
+    >>> ec_is_right("200-003-9"), ec_is_right("200-003-8"), ec_is_right("418-070-1")
+    (True, False, True)
     """
     digits = number.replace("-", "")
-    return _EC.fullmatch(number) is not None and _weighed(digits[:-1]) % 11 == int(digits[-1])
+    if _EC.fullmatch(number) is None:
+        return False
+    rest = _weighed(digits[:-1]) % 11
+    return int(digits[-1]) == (1 if rest == 10 else rest)
 
 
 def _weighed(digits: Iterable[str]) -> int:

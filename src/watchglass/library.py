@@ -2,8 +2,8 @@
 
 The folder is YAML, written for people. Read, checked and indexed once, it is kept as one file of JSON in the user's
 cache folder under the hash of every byte of it, so a changed rule is never overlooked and an unchanged one is never
-read twice. A formula is about a few of the thousands of substances and rows, so each is a line of that file by itself
-and is parsed when it is asked for.
+read twice. A formula is about a few of the thousands of names, substances and rows, so they are kept in drawers, each a
+line of that file, and a drawer is parsed when something in it is asked for.
 """
 
 from __future__ import annotations
@@ -14,8 +14,10 @@ import json
 import os
 import re
 import stat
+import zlib
 from collections.abc import Iterator, Mapping
 from functools import cache
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +25,7 @@ from watchglass import __version__
 from watchglass.errors import CannotRun, Unreadable, located
 from watchglass.identity import names_of
 from watchglass.index import indexed
+from watchglass.nearest import did_you_mean
 from watchglass.proofread import proofread
 from watchglass.schema import faults
 from watchglass.sheet import plain, read
@@ -41,8 +44,9 @@ _SCHEMAS: dict[str, str | None] = {
 
 # The modules that decide what the kept file holds.
 _MAKERS = ("identity", "index", "library", "nearest", "proofread", "schema", "sheet")
-# The parts of the indexed data that are kept as one line for each key.
-_BY_KEY = ("substances", "rules", "rows")
+# The parts of the indexed data that are kept in drawers, and how many drawers each has.
+_IN_DRAWERS = ("names", "substances", "rules", "rows", "about")
+_DRAWERS = 256
 
 MOST_KEPT = 6
 _OURS = re.compile(r"rules-[0-9.]+-[0-9a-f]{8}-[0-9a-f]{16}\.json")
@@ -112,29 +116,41 @@ def _kept(kept: Path) -> dict[str, Any] | None:
     except (OSError, ValueError, RecursionError):
         return None
     texts = iter(lines)
-    return data | {part: _Texts(dict(zip(data[part], texts, strict=False))) for part in _BY_KEY}
+    return data | {part: _Drawers(list(islice(texts, _DRAWERS))) for part in _IN_DRAWERS}
 
 
-class _Texts(Mapping[str, Any]):
-    """Things by their key, each kept as JSON until it is asked for."""
+class _Drawers(Mapping[str, Any]):
+    """Things by their key; each drawer is JSON until something in it is asked for."""
 
-    def __init__(self, texts: dict[str, bytes]) -> None:
+    def __init__(self, texts: list[bytes]) -> None:
         self._texts = texts
-        self._read: dict[str, Any] = {}
+        self._opened: dict[int, dict[str, Any]] = {}
 
     def __getitem__(self, key: str) -> Any:
-        if key not in self._read:
-            self._read[key] = json.loads(self._texts[key])
-        return self._read[key]
+        return self._drawer(_drawer_of(key))[key]
 
     def __iter__(self) -> Iterator[str]:
-        return iter(self._texts)
+        for number in range(_DRAWERS):
+            yield from self._drawer(number)
 
     def __len__(self) -> int:
-        return len(self._texts)
+        return sum(len(self._drawer(number)) for number in range(_DRAWERS))
 
-    def __contains__(self, key: object) -> bool:
-        return key in self._texts
+    def _drawer(self, number: int) -> dict[str, Any]:
+        if number not in self._opened:
+            self._opened[number] = json.loads(self._texts[number])
+        return self._opened[number]
+
+
+def _drawer_of(key: str) -> int:
+    return zlib.crc32(key.encode()) % _DRAWERS
+
+
+def _in_drawers(things: Mapping[str, Any]) -> list[dict[str, Any]]:
+    drawers: list[dict[str, Any]] = [{} for _ in range(_DRAWERS)]
+    for key, thing in things.items():
+        drawers[_drawer_of(key)][key] = thing
+    return drawers
 
 
 def read_folder(folder: Path) -> dict[str, Any]:
@@ -156,6 +172,7 @@ def read_folder(folder: Path) -> dict[str, Any]:
             data["substances"] += _read_file(path, name, "substances")
         else:
             data["rules"] += [rule | {"file": name} for rule in _read_file(path, name, "rules")]
+    data["rules"] = _joined(data["rules"])
     missing = [name for name in _SCHEMAS if name.removesuffix(".yaml") not in data]
     if missing:
         raise CannotRun(f"the rule folder lacks {', '.join(f'rules/{name}' for name in missing)}")
@@ -164,6 +181,23 @@ def read_folder(folder: Path) -> dict[str, Any]:
     if found:
         raise CannotRun("\n".join(found))
     return data
+
+
+def _joined(rules: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The rules with the rows that further files give to their tables, in the order of the files.
+
+    Raises:
+        CannotRun: There is no such table.
+    """
+    whole = {rule["rule"]: rule for rule in rules if "rows" in rule and "rule" in rule}
+    for part in rules:
+        if "rows_of" not in part:
+            continue
+        if part["rows_of"] not in whole:
+            hint = did_you_mean(part["rows_of"], whole)
+            raise CannotRun(f"rules/{part['file']}: rows of {part['rows_of']}, which is no table{hint}")
+        whole[part["rows_of"]]["rows"] += part["rows"]
+    return [rule for rule in rules if "rule" in rule]
 
 
 def _read_file(path: Path, name: str, schema: str | None) -> Any:
@@ -199,9 +233,9 @@ def _keep(data: dict[str, Any], kept: Path) -> None:
     """Write the cache whole, or not at all; without a writable cache folder everything works, only slower."""
     import tempfile
 
-    head = data | {part: list(data[part]) for part in _BY_KEY}
-    things = (head, *(thing for part in _BY_KEY for thing in data[part].values()))
-    body = "\n".join(json.dumps(thing, ensure_ascii=False) for thing in things).encode()
+    head = {key: thing for key, thing in data.items() if key not in _IN_DRAWERS}
+    lines = (head, *(drawer for part in _IN_DRAWERS for drawer in _in_drawers(data[part])))
+    body = "\n".join(json.dumps(line, ensure_ascii=False) for line in lines).encode()
     unfinished: str | None = None
     try:
         kept.parent.mkdir(parents=True, exist_ok=True)

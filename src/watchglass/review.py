@@ -18,6 +18,7 @@ from watchglass.requirements.dissolved import undissolved
 from watchglass.rulebook import Repealed, Rule, Rulebook, Severity, Tier, Unread, Value, text_of
 from watchglass.solution import dissolve
 from watchglass.solution.model import Model
+from watchglass.substances import UNKNOWN
 
 
 def review(formula: Formula, book: Rulebook, on: str, path: str = "-", markets: Iterable[str] = ()) -> Review:
@@ -39,7 +40,12 @@ def review(formula: Formula, book: Rulebook, on: str, path: str = "-", markets: 
     bench = _Bench(case, book, on, reviewed_for)
     findings = bench.findings()
     idle_ones = idle(formula, findings, on, book, reviewed_for)
-    findings = [*_each_in_its_place(findings), *idle_ones, *_contradicted(formula, book)]
+    findings = [
+        *_each_in_its_place(findings),
+        *idle_ones,
+        *_contradicted(formula, book),
+        *_listed_elsewhere(case, book, reviewed_for),
+    ]
     findings.sort(key=lambda f: (f.place, f.rule, f.entry or "", f.market or "", f.message))
     return Review(
         path=path,
@@ -68,6 +74,24 @@ def _contradicted(formula: Formula, book: Rulebook) -> Iterator[Finding]:
             PRODUCT, "warning", "arithmetic", place, "product.kind", message, "The kinds of products", why
         )
         yield found._replace(verdict="undecided")
+
+
+def _listed_elsewhere(case: Case, book: Rulebook, markets: Iterable[str]) -> Iterator[Finding]:
+    """Substances of which only the lists of other markets know: that nothing was found against them says nothing."""
+    first = {portion.substance.name: portion for portion in reversed(case.composition.portions)}
+    for name, portion in first.items():
+        if portion.substance.state != UNKNOWN or portion.percent.high == 0:
+            continue
+        speaking = [rule.markets for rule in book.rules.touching([name]) if rule.check.touches is not None]
+        silent = [market for market in markets if not any(m is None or with_wider([market]) & m for m in speaking)]
+        if silent:
+            message = f"nothing is known here of {name} but that a list of another market names it"
+            needs = (f"look up what holds for it in {', '.join(silent)}, with the safety assessor",)
+            why = "A substance that no rule speaks of is neither allowed nor forbidden; it has not been looked at."
+            found = about_the_file(
+                KNOWN_BY_NAME, "warning", "arithmetic", portion.line.place, portion.line.where, message, "Names", why
+            )
+            yield found._replace(verdict="undecided", substances=(name,), needs=needs)
 
 
 def _each_in_its_place(findings: list[Finding]) -> list[Finding]:
@@ -118,6 +142,7 @@ def reading_of(measured: Measured, model: Model) -> Interval:
 
 
 PRODUCT = "product-kind"
+KNOWN_BY_NAME = "known-by-name-only"
 FIGURE = "read it at the source, or ask the safety assessor"
 OPEN_KIND = "state the finest product.kind that fits; other, if it is none"
 

@@ -232,8 +232,17 @@ class Substances:
         """The entry of a substance of which only names and numbers are known, from the row of a legal list."""
         if self._names.get(folded(name)) != name:
             raise KeyError(name)
-        numbers = [word for word, known in self._names.items() if known == name and is_cas(word)]
+        numbers = self._listed_numbers.get(name, ())
         return {"substance": name, "cas": numbers, "state": UNKNOWN, "functions": (), "acidity": "unmodelled"}
+
+    @cached_property
+    def _listed_numbers(self) -> dict[str, list[str]]:
+        """The CAS numbers of the implicit substances."""
+        numbers: dict[str, list[str]] = {}
+        for word, name in self._names.items():
+            if is_cas(word) and name not in self._entries:
+                numbers.setdefault(name, []).append(word)
+        return numbers
 
     def _built(self, entry: Mapping[str, Any]) -> Substance:
         ionisation = entry.get("ionisation", {})

@@ -1,4 +1,7 @@
-"""absent: the substance is not in the product, in no amount."""
+"""absent: the substance is not in the product, in no amount.
+
+With `unless` a supplier fact excuses it: in any amount, or up to a limit that is more than nothing.
+"""
 
 from __future__ import annotations
 
@@ -39,7 +42,11 @@ def _judgements(case: Case, limit: Limit, portions: list[Portion], fact: str | N
     if fact is None:
         needs = _unless_there_for_something_else(portions) if only_as else ()
         return [Judgement("breaks", message, pointed.amount_place, pointed.where, found, value, "% w/w", limit, needs)]
-    if all(fact in portion.declares for portion in portions):
+    excused = limit.standing(value) if value is not None and limit.max else "inside"
+    if excused == "outside":
+        message += f"; whatever the supplier declares, {limit.in_words()} is allowed"
+        return [Judgement("breaks", message, pointed.amount_place, pointed.where, found, value, "% w/w", limit)]
+    if excused == "inside" and all(fact in portion.declares for portion in portions):
         message = f"{listed(found)}: the supplier declares {fact}"
         return [Judgement("meets", message, pointed.amount_place, pointed.where, found, value, "% w/w", limit)]
     message += f" unless the supplier declares {fact}"

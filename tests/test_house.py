@@ -19,6 +19,7 @@ ORDER = [
     "identity",
     "index",
     "proofread",
+    "tables",
     "library",
     "substances",
     "formula",

@@ -29,6 +29,7 @@ from watchglass.nearest import did_you_mean
 from watchglass.proofread import proofread
 from watchglass.schema import faults
 from watchglass.sheet import plain, read
+from watchglass.tables import followed
 
 # The files that are not lists of rules, with their schemas.
 _SCHEMAS: dict[str, str | None] = {
@@ -43,7 +44,7 @@ _SCHEMAS: dict[str, str | None] = {
 
 
 # The modules that decide what the kept file holds.
-_MAKERS = ("identity", "index", "library", "nearest", "proofread", "schema", "sheet")
+_MAKERS = ("identity", "index", "library", "nearest", "proofread", "schema", "sheet", "tables")
 # The parts of the indexed data that are kept in drawers, and how many drawers each has.
 _IN_DRAWERS = ("names", "substances", "rules", "rows", "about")
 _DRAWERS = 256
@@ -172,7 +173,7 @@ def read_folder(folder: Path) -> dict[str, Any]:
             data["substances"] += _read_file(path, name, "substances")
         else:
             data["rules"] += [rule | {"file": name} for rule in _read_file(path, name, "rules")]
-    data["rules"] = _joined(data["rules"])
+    data["rules"] = followed(_joined(data["rules"]))
     missing = [name for name in _SCHEMAS if name.removesuffix(".yaml") not in data]
     if missing:
         raise CannotRun(f"the rule folder lacks {', '.join(f'rules/{name}' for name in missing)}")

@@ -51,7 +51,7 @@ def _taken_over(
 
 
 def _dated(row: dict[str, Any], since: str) -> dict[str, Any]:
-    """A series that starts on a known day keeps it; one that is only known from some day on holds since the take-over."""
+    """A series that starts on a known day keeps it; one only known from some day on holds since the take-over."""
     if "tiers" in row:
         return row | {"tiers": [_dated(tier, since) for tier in row["tiers"]]}
     if "known_from" not in row:

@@ -14,7 +14,7 @@ from watchglass.formula import Formula
 from watchglass.identity import names_of
 from watchglass.index import indexed
 from watchglass.intake import formula_of
-from watchglass.review import review
+from watchglass.judge import review
 from watchglass.rulebook import Rulebook, build
 from watchglass.sheet import read
 
@@ -62,7 +62,7 @@ def index_of(*rules: dict[str, Any]) -> dict[str, Any]:
     """The shipped rule folder, indexed anew with these rules in place of its own."""
     shipped = library.load()
     substances = list(shipped["substances"].values())
-    own = [facts | {"file": "test.yaml"} for facts in rules]
+    own = [facts | {"file": "test.yaml", "line": 1, "column": 1} for facts in rules]
     return indexed({**shipped, "substances": substances, "rules": own, "names": names_of(substances, own)})
 
 

@@ -11,7 +11,7 @@ from watchglass.findings import Finding
 from watchglass.formula import Formula
 from watchglass.intake import formula_of
 from watchglass.interval import Interval
-from watchglass.review import review
+from watchglass.judge import review
 from watchglass.rulebook import load
 from watchglass.solution import Solution, dissolve
 from watchglass.substances import Substance

@@ -11,9 +11,9 @@ from watchglass import schema
 from watchglass.findings import Review, unreadable
 from watchglass.formula import Formula
 from watchglass.intake import formula_of
+from watchglass.judge import review
 from watchglass.reports import json as json_report
 from watchglass.reports import text as text_report
-from watchglass.review import review
 from watchglass.rulebook import load
 from watchglass.schema import words
 

@@ -21,6 +21,7 @@ from watchglass.errors import CannotRun
 from watchglass.files import inputs
 from watchglass.output import write_file
 from watchglass.rulebook import load
+from watchglass.settings import settings_for
 
 ON = "2026-11-25"
 PRODUCT = "product: {use: leave-on, site: body, form: balm, audience: adults}"
@@ -841,9 +842,9 @@ def test_any_number_of_processes_gives_the_same_bytes(
     pools: list[int] = []
     begin = jobs._pool
 
-    def counted(number: int) -> Any:
+    def counted(number: int, rules: tuple[Path, ...]) -> Any:
         pools.append(number)
-        return begin(number)
+        return begin(number, rules)
 
     monkeypatch.setattr(jobs, "_pool", counted)
 
@@ -856,16 +857,16 @@ def test_any_number_of_processes_gives_the_same_bytes(
 def test_standard_input_is_read_among_files_of_other_processes(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(jobs, "FEW", 1)
     monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(ERROR.encode())))
-    sought = inputs(["-", str(folder / "meets.yaml")], "given.yaml")
+    tasks = [jobs.Task(item, settings_for(folder)) for item in inputs(["-", str(folder / "meets.yaml")], "given.yaml")]
 
-    found = {each.path: each.outcome for each in jobs.reviews_of(sought, load(), jobs.Order(ON), 2) if each}
+    found = {each.path: each.outcome for each in jobs.reviews_of(tasks, jobs.Order(ON), 2) if each}
 
     assert found.pop("given.yaml") == "breaks"
     assert list(found.values()) == ["meets"]
 
 
 def test_a_few_files_start_no_other_process(folder: Path, call: Call, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(jobs, "_pool", lambda number: pytest.fail("a process was started"))
+    monkeypatch.setattr(jobs, "_pool", lambda *_: pytest.fail("a process was started"))
 
     assert call("review", ".", "--on", ON, "--jobs", "4").code == 1
 

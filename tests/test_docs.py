@@ -9,8 +9,8 @@ import pytest
 from helpers import ON, book_of, formula_from, verdict
 from watchglass import schema
 from watchglass.formula import check
+from watchglass.judge import review
 from watchglass.requirements import WORDS
-from watchglass.review import review
 from watchglass.sheet import Sequence, plain, read
 
 ROOT = Path(__file__).parents[1]

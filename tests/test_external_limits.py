@@ -13,7 +13,7 @@ import yaml
 
 from helpers import ON, formula_from, sheet, verdict
 from watchglass.findings import Review
-from watchglass.review import review
+from watchglass.judge import review
 from watchglass.rulebook import load
 
 TABLE: list[dict[str, Any]] = yaml.load(

@@ -8,7 +8,7 @@ from watchglass.errors import START
 from watchglass.findings import Review, unreadable
 from watchglass.fingerprints import fingerprints, logical_place
 from watchglass.intake import formula_of
-from watchglass.review import review
+from watchglass.judge import review
 from watchglass.rulebook import load
 
 FORMULAS = Path(__file__).parents[1] / "formulas"

@@ -17,7 +17,7 @@ import yaml
 from watchglass import rulebook
 from watchglass.formula import Formula
 from watchglass.intake import formula_of
-from watchglass.review import review
+from watchglass.judge import review
 from watchglass.rulebook import Rulebook
 
 HOME = Path(__file__).parents[1]

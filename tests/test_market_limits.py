@@ -11,7 +11,7 @@ import pytest
 
 from helpers import formula_from, sheet, verdict
 from watchglass.findings import Review
-from watchglass.review import review
+from watchglass.judge import review
 from watchglass.rulebook import load
 
 BROW = "use: rinse-off, site: eye area, form: cream, audience: adults, kind: eyelash dye"

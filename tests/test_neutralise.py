@@ -16,9 +16,9 @@ from hypothesis import strategies as st
 from jar import formula_from
 from watchglass.errors import CannotRun
 from watchglass.formula import Formula
+from watchglass.judge import case_of
 from watchglass.neutralise import Neutralisation, neutralise
 from watchglass.papers import neutralisation
-from watchglass.review import case_of
 from watchglass.rulebook import load
 
 BOOK = load()

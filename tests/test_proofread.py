@@ -11,7 +11,7 @@ SUBSTANCE: dict[str, Any] = {"substance": "Tide Salt", "functions": [], "source"
 
 
 def faults_of(*rules: dict[str, Any], substance: dict[str, Any] | None = None) -> list[str]:
-    own = [facts | {"file": "test.yaml"} for facts in rules]
+    own = [facts | {"file": "rules/test.yaml", "line": 1, "column": 1} for facts in rules]
     return proofread({**library.load(), "rules": own, "substances": [substance] if substance else []})
 
 
@@ -79,7 +79,7 @@ def test_the_shipped_rules_have_no_fault() -> None:
 def test_a_rule_that_cannot_be_right_is_told_by_name(rules: list[dict[str, Any]], told: str) -> None:
     (fault,) = faults_of(*rules)
 
-    assert fault.startswith("rules/test.yaml: rule the-rule ")
+    assert fault.startswith("rules/test.yaml:1:1: rule the-rule ")
     assert told in fault
 
 
@@ -97,7 +97,7 @@ def test_a_rule_that_cannot_be_right_is_told_by_name(rules: list[dict[str, Any]]
 def test_a_row_that_identifies_nothing_or_wrongly_is_told_by_its_address(row: dict[str, Any], told: str) -> None:
     (fault,) = faults_of(rule({"absent": {}}, rows=[{"entry": "7", "title": "Tide glass"} | row]))
 
-    assert fault.startswith("rules/test.yaml: rule the-rule#7 ")
+    assert fault.startswith("rules/test.yaml:1:1: rule the-rule#7 ")
     assert told in fault
 
 

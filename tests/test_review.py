@@ -7,7 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from helpers import FACE, FIRST_LINE, ON, formula_from, only, pointed_at, reviewed, rule, sheet, verdict
-from watchglass.review import review
+from watchglass.intake import formula_of
+from watchglass.judge import review
 from watchglass.rulebook import load
 
 SHIPPED = Path(__file__).parents[1] / "formulas" / "clean"
@@ -562,6 +563,32 @@ def test_a_renewed_deviation_covers_beside_the_one_that_ran_out() -> None:
 
     assert verdict(found) == "deviation"
     assert "ran out on 2026-01-01" in only(found, "deviations").message
+
+
+def test_of_two_deviations_from_one_rule_the_second_is_told() -> None:
+    text = departing("the-rule") + "  - {rule: the-rule, reason: twice}\n"
+    found = reviewed(text, OPINION)
+
+    assert verdict(found) == "deviation"
+    assert "another deviation from the same rule" in only(found, "deviations").message
+
+
+@pytest.mark.parametrize("reason", ["''", "'   '", "~"])
+def test_a_deviation_without_a_reason_is_told_at_its_place_and_accepts_nothing(reason: str) -> None:
+    text = departing("the-rule").replace("a patch test is in the file", reason)
+    faults = formula_of(text, Path())
+
+    assert isinstance(faults, list)
+    assert [(fault.where, fault.place.line) for fault in faults] == [("deviations[0].reason", text.count("\n"))]
+
+
+def test_a_deviation_from_a_preservative_above_its_usual_dose_may_stay_while_that_is_open() -> None:
+    text = sheet("Sodium Benzoate 2 as preservative", "Glycerin 5", "Aqua qs", extra="measured: {ph: 4.5}")
+    accepted = f"{text}deviations: [{{rule: 'practice-preserved#benzoic-acid', reason: a test}}]\n"
+    found = review(formula_from(accepted), load(), ON)
+
+    assert verdict(found, "practice-preserved#benzoic-acid") == "undecided"
+    assert [finding.message for finding in found.findings if finding.rule == "deviations"] == []
 
 
 def test_an_unknown_rule_is_told_with_the_nearest() -> None:

@@ -16,7 +16,7 @@ from jar import ON, composition, formula, formula_from, solution
 from watchglass.composition import expand
 from watchglass.errors import WatchglassError
 from watchglass.interval import Interval
-from watchglass.review import review
+from watchglass.judge import review
 from watchglass.rulebook import load
 from watchglass.solution import dissolve
 from watchglass.solution.batch import solve_together

@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 
 from helpers import ON, formula_from
 from watchglass.formula import QS, Formula, Material
-from watchglass.review import review
+from watchglass.judge import review
 from watchglass.rulebook import load
 from watchglass.solution import prediction
 from watchglass.solution.trust import NOWHERE, Band

@@ -10,6 +10,7 @@ from typing import NamedTuple
 from watchglass.errors import CannotRun, one_line
 
 SUFFIXES = (".yaml", ".yml")
+CONFIGURATION = "watchglass.yaml"
 STDIN = "-"
 
 
@@ -27,6 +28,11 @@ class Input(NamedTuple):
     shown: str
     named: bool
     trouble: str | None = None
+
+    @property
+    def folder(self) -> Path:
+        """Where it lies; a formula from standard input lies where its name says, else in the working folder."""
+        return Path(self.shown if self.path == STDIN else self.path).absolute().parent
 
 
 def inputs(paths: Sequence[str], stdin_name: str) -> list[Input]:
@@ -57,7 +63,10 @@ def inputs(paths: Sequence[str], stdin_name: str) -> list[Input]:
 
 
 def _in_folder(folder: str) -> Iterator[Input]:
-    """The YAML files of a folder and below, links followed once; hidden ones are passed over, closed ones told."""
+    """The YAML files of a folder and below, links followed once.
+
+    Hidden ones and the configuration are passed over, closed ones told.
+    """
     closed: list[OSError] = []
     seen: set[str] = set()
     for path, folders, files in os.walk(folder, onerror=closed.append, followlinks=True):
@@ -67,7 +76,7 @@ def _in_folder(folder: str) -> Iterator[Input]:
         seen.add(os.path.realpath(path))
         folders[:] = sorted(name for name in folders if not name.startswith("."))
         for name in files:
-            if name.lower().endswith(SUFFIXES) and not name.startswith("."):
+            if name.lower().endswith(SUFFIXES) and not name.startswith(".") and name != CONFIGURATION:
                 file = Path(path) / name
                 yield Input(os.path.abspath(file), shown(file), False)
     for error in closed:

@@ -10,7 +10,7 @@ from watchglass.errors import Place, one_line
 from watchglass.formula import Deviation, Formula
 from watchglass.interval import Interval, Limit
 from watchglass.rulebook import Severity
-from watchglass.solution import Solution
+from watchglass.solution import Ph, Solution
 
 Verdict = Literal["meets", "breaks", "undecided", "coming", "deviation"]
 Outcome = Literal["breaks", "cannot tell", "meets"]
@@ -24,7 +24,8 @@ FIRM = ("law", "arithmetic")
 class Finding(NamedTuple):
     """One rule's verdict on one place of one formula, for one market.
 
-    `statements` are the ids of label statements any one of which would mend it, `texts` what each must say.
+    `statements` are the ids of label statements any one of which would mend it, `texts` what each must say. `known`:
+    it stands in the list of known findings, so it is told and counted and fails no run.
     """
 
     rule: str
@@ -49,11 +50,66 @@ class Finding(NamedTuple):
     deviation: Deviation | None = None
     statements: tuple[str, ...] = ()
     texts: Mapping[str, str] = {}
+    known: bool = False
 
     @property
     def address(self) -> str:
         """rule, or rule#entry."""
         return self.rule if self.entry is None else f"{self.rule}#{self.entry}"
+
+
+class Change(NamedTuple):
+    """What became of one rule at one place between two reviews.
+
+    Attributes:
+        rule: rule, or rule#entry.
+        market: None for a rule that holds everywhere.
+        was: Its standing before: a verdict, `not in force`, or `does not apply`.
+        now: The same after.
+        finding: The finding after; where it went away, the one before. None for a rule that gave none.
+    """
+
+    rule: str
+    market: str | None
+    was: str
+    now: str
+    finding: Finding | None
+
+
+class Turn(NamedTuple):
+    """A day on which the verdict on a formula changes."""
+
+    on: str
+    was: Outcome
+    now: Outcome
+    changes: tuple[Change, ...]
+
+
+class Calendar(NamedTuple):
+    """All days after the review's, up to and with the last, on which the verdict changes by what is known today."""
+
+    until: str
+    turns: tuple[Turn, ...]
+
+
+class Shift(NamedTuple):
+    """The share of a substance before and after, % w/w; None where it is not in it."""
+
+    substance: str
+    was: Interval | None
+    now: Interval | None
+
+
+class Comparison(NamedTuple):
+    """What changed between two versions of a formula; `path` is the earlier one."""
+
+    path: str
+    shifts: tuple[Shift, ...]
+    ph_was: Ph | None
+    ph_now: Ph | None
+    was: Outcome
+    now: Outcome
+    changes: tuple[Change, ...]
 
 
 class Review(NamedTuple):
@@ -72,6 +128,8 @@ class Review(NamedTuple):
     composition: Composition | None = None
     solution: Solution | None = None
     undissolved: tuple[str, ...] = ()
+    calendar: Calendar | None = None
+    comparison: Comparison | None = None
 
     def breaks(self, severity: Severity) -> int:
         """Breaks of one severity."""
@@ -80,6 +138,11 @@ class Review(NamedTuple):
     def count_verdict(self, verdict: Verdict) -> int:
         """Findings of one verdict."""
         return sum(finding.verdict == verdict for finding in self.findings)
+
+    @property
+    def known(self) -> int:
+        """Findings that were known before."""
+        return sum(finding.known for finding in self.findings)
 
 
 def about_the_file(

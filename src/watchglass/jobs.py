@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from watchglass.errors import START, CannotRun, Unreadable
 from watchglass.files import STDIN, Input
-from watchglass.findings import Review, unreadable
+from watchglass.findings import Calendar, Review, unreadable
 from watchglass.formula import Formula
 from watchglass.intake import bytes_of, formula_of, is_shelf
-from watchglass.review import review
+from watchglass.judge import review
 from watchglass.rulebook import Rulebook, load
+from watchglass.settings import Settings
 from watchglass.sheet import MOST_BYTES
 
 if TYPE_CHECKING:
@@ -26,18 +27,31 @@ _CHUNK = 50
 
 
 class Order(NamedTuple):
-    """What all files of a run are reviewed by: the date, and markets instead of the formulas' own."""
+    """What all files of a run are reviewed by.
+
+    Attributes:
+        on: The date.
+        markets: Instead of the formulas' own.
+        until: The last day of a calendar of changes; None where none is asked for.
+    """
 
     on: str
     markets: tuple[str, ...] = ()
+    until: str | None = None
 
 
-def reviews_of(sought: Sequence[Input], book: Rulebook, order: Order, jobs: int) -> Iterator[Review | None]:
+class Task(NamedTuple):
+    """A file and what holds for it."""
+
+    item: Input
+    settings: Settings
+
+
+def reviews_of(tasks: Sequence[Task], order: Order, jobs: int) -> Iterator[Review | None]:
     """The reviews of files, in their order, each as soon as it is there.
 
     Args:
-        sought: The files.
-        book: The rules.
+        tasks: The files; one set of rules holds for all of them.
         order: The date and the markets.
         jobs: At most so many processes; up to `FEW` files are reviewed in this one whatever it says.
 
@@ -47,19 +61,19 @@ def reviews_of(sought: Sequence[Input], book: Rulebook, order: Order, jobs: int)
     Raises:
         CannotRun: A process came to an end of its own.
     """
-    pool = _pool(jobs) if jobs > 1 and len(sought) > FEW else None
+    pool = _pool(jobs, tasks[0].settings.rules) if jobs > 1 and len(tasks) > FEW else None
     if pool is None:
-        yield from (reviewed(item, book, order.on, order.markets) for item in sought)
+        yield from (reviewed(task, order) for task in tasks)
         return
     from concurrent.futures.process import BrokenProcessPool
 
     try:
-        chunks = [sought[start : start + _CHUNK] for start in range(0, len(sought), _CHUNK)]
+        chunks = [tasks[start : start + _CHUNK] for start in range(0, len(tasks), _CHUNK)]
         found = [pool.submit(_reviewed_there, chunk, order) for chunk in chunks]
         for chunk, future in zip(chunks, found, strict=True):
-            for item, review_ in zip(chunk, future.result(), strict=True):
+            for task, review_ in zip(chunk, future.result(), strict=True):
                 # Standard input is not there in other processes.
-                yield reviewed(item, book, order.on, order.markets) if item.path == STDIN else review_
+                yield reviewed(task, order) if task.item.path == STDIN else review_
     except BrokenProcessPool:
         raise CannotRun("a process of the review was ended from outside; --jobs 1 reviews in one process") from None
     finally:
@@ -73,33 +87,35 @@ def processors() -> int:
     return os.cpu_count() or 1
 
 
-def _pool(jobs: int) -> ProcessPoolExecutor | None:
+def _pool(jobs: int, rules: tuple[Path, ...]) -> ProcessPoolExecutor | None:
     """Processes to review in; None where the system gives none."""
     import multiprocessing
     from concurrent.futures import ProcessPoolExecutor
 
     try:
-        return ProcessPoolExecutor(jobs, mp_context=multiprocessing.get_context("spawn"), initializer=_begin)
+        spawn = multiprocessing.get_context("spawn")
+        return ProcessPoolExecutor(jobs, mp_context=spawn, initializer=_begin, initargs=(rules,))
     except (ImportError, NotImplementedError, OSError):
         return None
 
 
-def _begin() -> None:
+def _begin(rules: tuple[Path, ...]) -> None:
     """A new process: the rules read once; a stop from the keyboard is left to the process that started it."""
     import gc
     import signal
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    load()
+    load(rules)
     gc.freeze()
 
 
-def _reviewed_there(chunk: Sequence[Input], order: Order) -> list[Review | None]:
-    return [None if item.path == STDIN else reviewed(item, load(), order.on, order.markets) for item in chunk]
+def _reviewed_there(chunk: Sequence[Task], order: Order) -> list[Review | None]:
+    return [None if task.item.path == STDIN else reviewed(task, order) for task in chunk]
 
 
-def reviewed(item: Input, book: Rulebook, on: str, markets: tuple[str, ...]) -> Review | None:
+def reviewed(task: Task, order: Order) -> Review | None:
     """The review of one input; None for a shelf that was found beside the formulas that name it."""
+    item, on = task.item, order.on
     if item.trouble is not None:
         return unreadable(item.shown, on, [(START, "", item.trouble)])
     try:
@@ -108,13 +124,20 @@ def reviewed(item: Input, book: Rulebook, on: str, markets: tuple[str, ...]) -> 
         return unreadable(item.shown, on, [(error.place, "", error.message)])
     except OSError as error:
         return unreadable(item.shown, on, [(START, "", f"standard input cannot be read: {error.strerror}")])
-    folder = Path.cwd() if item.path == STDIN else Path(item.path).parent
-    found = formula_of(text, folder)
+    found = formula_of(text, item.folder, task.settings.defaults)
     if isinstance(found, Formula):
-        return review(found, book, on, item.shown, markets)
+        book = task.settings.book()
+        made = review(found, book, on, item.shown, order.markets)
+        return made if order.until is None else made._replace(calendar=_calendar(found, book, made, order.until))
     if not item.named and is_shelf(text):
         return None
     return unreadable(item.shown, on, found)
+
+
+def _calendar(formula: Formula, book: Rulebook, made: Review, until: str) -> Calendar:
+    from watchglass.calendar import calendar_of
+
+    return calendar_of(formula, book, made, until)
 
 
 def _standard_input() -> bytes:

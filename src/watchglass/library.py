@@ -22,12 +22,13 @@ from pathlib import Path
 from typing import Any
 
 from watchglass import __version__
-from watchglass.errors import CannotRun, Unreadable, located
+from watchglass.errors import CannotRun, Unreadable, located, one_line
 from watchglass.identity import names_of
 from watchglass.index import indexed
-from watchglass.nearest import did_you_mean
+from watchglass.nearest import did_you_mean, folded
 from watchglass.proofread import proofread
 from watchglass.schema import faults
+from watchglass.sheet import Mapping as Map
 from watchglass.sheet import plain, read
 from watchglass.tables import followed
 
@@ -43,6 +44,8 @@ _SCHEMAS: dict[str, str | None] = {
 }
 
 
+# The files among them that house rules may have too.
+_HOUSE = ("sources.yaml", "statements.yaml")
 # The modules that decide what the kept file holds.
 _MAKERS = ("identity", "index", "library", "nearest", "proofread", "schema", "sheet", "tables")
 # The parts of the indexed data that are kept in drawers, and how many drawers each has.
@@ -67,19 +70,25 @@ def rules_folder() -> Path:
 
 
 @cache
-def rules_hash() -> str:
-    """A short hash of every rule file: two reviews with the same hash used the same rules."""
-    return hash_of(rules_folder())
+def rules_hash(house: tuple[Path, ...] = ()) -> str:
+    """A short hash of every rule file: two reviews with the same hash used the same rules.
+
+    Args:
+        house: Folders of house rules beside the shipped ones.
+    """
+    return hash_of(rules_folder(), *house)
 
 
-def hash_of(folder: Path) -> str:
-    """A short hash of the names and bytes of all YAML files in a folder."""
+def hash_of(*folders: Path) -> str:
+    """A short hash of the names and bytes of all YAML files in some folders, the rule folder first."""
     digest = hashlib.sha256()
-    for path in _files_of(folder):
-        try:
-            digest.update(path.relative_to(folder).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
-        except OSError as error:
-            raise CannotRun(f"rules/{path.relative_to(folder).as_posix()}: {error.strerror}") from None
+    for number, folder in enumerate(folders):
+        for path in _files_of(folder):
+            name = path.relative_to(folder).as_posix()
+            try:
+                digest.update(b"\0" * number + name.encode() + b"\0" + path.read_bytes() + b"\0")
+            except OSError as error:
+                raise CannotRun(f"{_called(path, folder, number > 0)}: {error.strerror}") from None
     return digest.hexdigest()[:16]
 
 
@@ -88,16 +97,21 @@ def _files_of(folder: Path) -> list[Path]:
 
 
 @cache
-def load() -> dict[str, Any]:
+def load(house: tuple[Path, ...] = ()) -> dict[str, Any]:
     """All rule files as indexed data, see `index.indexed`, and under the names of the other files what they hold.
+
+    Args:
+        house: Folders of house rules beside the shipped ones.
 
     Raises:
         CannotRun: A file is missing, cannot be read or does not fit its schema.
     """
-    kept = _cache_file(rules_hash())
+    for folder in house:
+        _refuse_no_rules(folder)
+    kept = _cache_file(rules_hash(house))
     data = None if kept is None else _kept(kept)
     if data is None:
-        data = indexed(read_folder(rules_folder()))
+        data = indexed(read_folder(rules_folder(), house))
         if kept is not None:
             _keep(data, kept)
     return data
@@ -154,8 +168,12 @@ def _in_drawers(things: Mapping[str, Any]) -> list[dict[str, Any]]:
     return drawers
 
 
-def read_folder(folder: Path) -> dict[str, Any]:
-    """Read and check every file of a rule folder.
+def read_folder(folder: Path, house: tuple[Path, ...] = ()) -> dict[str, Any]:
+    """Read and check every file of a rule folder, and of the folders of house rules that are added to it.
+
+    Args:
+        folder: The rule folder.
+        house: Folders with rules, and with sources, statements and substances of their own.
 
     Returns:
         Lists of entries under rules and substances, what the other files hold under their names, and the names of all
@@ -166,17 +184,13 @@ def read_folder(folder: Path) -> dict[str, Any]:
     """
     data: dict[str, Any] = {"rules": [], "substances": []}
     for path in _files_of(folder):
-        name = path.relative_to(folder).as_posix()
-        if name in _SCHEMAS:
-            data[name.removesuffix(".yaml")] = _read_file(path, name, _SCHEMAS[name])
-        elif name.startswith("substances/"):
-            data["substances"] += _read_file(path, name, "substances")
-        else:
-            data["rules"] += [rule | {"file": name} for rule in _read_file(path, name, "rules")]
+        _add(data, path, path.relative_to(folder).as_posix(), _called(path, folder, False))
     data["rules"] = followed(_joined(data["rules"]))
     missing = [name for name in _SCHEMAS if name.removesuffix(".yaml") not in data]
     if missing:
         raise CannotRun(f"the rule folder lacks {', '.join(f'rules/{name}' for name in missing)}")
+    for own in house:
+        _add_house(data, own)
     data["names"] = names_of(data["substances"], data["rules"])
     found = proofread(data)
     if found:
@@ -196,13 +210,69 @@ def _joined(rules: list[dict[str, Any]]) -> list[dict[str, Any]]:
             continue
         if part["rows_of"] not in whole:
             hint = did_you_mean(part["rows_of"], whole)
-            raise CannotRun(f"rules/{part['file']}: rows of {part['rows_of']}, which is no table{hint}")
+            raise CannotRun(f"{part['file']}: rows of {part['rows_of']}, which is no table{hint}")
         whole[part["rows_of"]]["rows"] += part["rows"]
     return [rule for rule in rules if "rule" in rule]
 
 
-def _read_file(path: Path, name: str, schema: str | None) -> Any:
-    shown = f"rules/{name}"
+def _refuse_no_rules(folder: Path) -> None:
+    """A folder that holds nothing that is read would let every formula pass the rules that were meant."""
+    shown = f"the house rules {_called(folder, folder, True)}"
+    if not folder.is_dir():
+        raise CannotRun(f"{shown}: there is no such folder")
+    other = sorted(path.name for path in folder.rglob("*.yml"))
+    if other:
+        raise CannotRun(f"{shown}: {one_line(other[0])} would not be read; name it with .yaml at the end")
+    if not _files_of(folder):
+        raise CannotRun(f"{shown}: there is no file *.yaml in this folder")
+
+
+def _add_house(data: dict[str, Any], folder: Path) -> None:
+    """House rules: a folder like the shipped one, without what the engine is made of; its tables are its own."""
+    shipped, data["rules"] = data["rules"], []
+    for path in _files_of(folder):
+        name, shown = path.relative_to(folder).as_posix(), _called(path, folder, True)
+        if name in _SCHEMAS and name not in _HOUSE:
+            raise CannotRun(f"{shown}: house rules are rules, {', '.join(_HOUSE)} and substances/; name it otherwise")
+        before = len(data["substances"])
+        _add(data, path, name, shown)
+        known = names_of(data["substances"][:before], ())
+        for entry in data["substances"][before:]:
+            for word in (entry["substance"], *entry.get("cas", ())):
+                if folded(word) in known:
+                    raise CannotRun(
+                        f"{shown}: {word} is {known[folded(word)]}, which is there already and stays as it is"
+                    )
+    data["rules"] = followed([*shipped, *_joined(data["rules"])])
+
+
+def _add(data: dict[str, Any], path: Path, name: str, shown: str) -> None:
+    """What one file holds, to what the files before it held; nothing is taken away from those."""
+    if name in _SCHEMAS:
+        part = name.removesuffix(".yaml")
+        node = _read_file(path, shown, _SCHEMAS[name])
+        if isinstance(node, Map):
+            for key in node.keys.keys() & data.get(part, {}).keys():
+                raise CannotRun(located(shown, node.keys[key], f"{key} is there already; give yours another name"))
+        data[part] = data[part] | plain(node) if part in data else plain(node)
+    elif name.startswith("substances/"):
+        data["substances"] += plain(_read_file(path, shown, "substances"))
+    else:
+        node = _read_file(path, shown, "rules")
+        for item in node.items:
+            data["rules"].append(plain(item) | {"file": shown, "line": item.place.line, "column": item.place.column})
+
+
+def _called(path: Path, folder: Path, is_house: bool) -> str:
+    """How a rule file is called in messages: from the rule folder on, or where the house rules lie."""
+    if not is_house:
+        return f"rules/{path.relative_to(folder).as_posix()}"
+    here = Path.cwd()
+    return one_line((path.relative_to(here) if path.is_relative_to(here) else path).as_posix())
+
+
+def _read_file(path: Path, shown: str, schema: str | None) -> Any:
+    """The tree of a rule file."""
     try:
         node = read(path.read_bytes())
     except OSError as error:
@@ -212,7 +282,7 @@ def _read_file(path: Path, name: str, schema: str | None) -> Any:
     found = faults(node, schema) if schema else []
     if found:
         raise CannotRun("\n".join(located(shown, fault.place, fault.message) for fault in found))
-    return plain(node)
+    return node
 
 
 def _cache_file(state: str) -> Path | None:

@@ -11,8 +11,8 @@ from watchglass.conditions import Kinds, alternatives_of, of_type
 from watchglass.findings import Review
 from watchglass.formula import Formula
 from watchglass.intake import formula_of
+from watchglass.judge import review
 from watchglass.proofread import VERDICTS
-from watchglass.review import review
 from watchglass.rulebook import Rule, Rulebook
 
 PRODUCT = {"use": "leave-on", "site": "face", "form": "liquid", "audience": "adults", "applied_by": "consumer"}

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from watchglass.dates import is_date
+from watchglass.errors import Place, located
 from watchglass.identity import cas_is_right, ec_is_right, identities, subjects, words_of
 from watchglass.nearest import did_you_mean, folded
 
@@ -77,13 +78,17 @@ def _rules(data: Mapping[str, Any]) -> Iterator[str]:
     groups = {group for entry in data["substances"] for group in entry.get("groups", ())}
     seen: set[str] = set()
     for rule in data["rules"]:
-        rows = rule.get("rows") or [None]
-        for row in rows:
+        place = Place(rule["line"], rule["column"])
+        if rule["rule"] in seen:
+            yield located(rule["file"], place, f"rule {rule['rule']} stands twice; an id is given once")
+        seen.add(rule["rule"])
+        entries: set[str] = set()
+        for row in rule.get("rows") or [None]:
             address = rule["rule"] if row is None else f"{rule['rule']}#{row['entry']}"
-            here = f"rules/{rule['file']}: rule {address}"
-            if address in seen:
-                yield f"{here} stands twice; an id is given once"
-            seen.add(address)
+            here = located(rule["file"], place, f"rule {address}")
+            if address in entries:
+                yield f"{here} stands twice; an entry is given once"
+            entries.add(address)
             yield from (f"{here} {fault}" for fault in _rule(rule, row or {}, data, groups))
 
 

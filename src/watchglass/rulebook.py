@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
+from pathlib import Path
 from typing import Any, Literal, NamedTuple, TypeAlias, overload
 
 from watchglass import library
@@ -223,13 +224,13 @@ def text_of(statement: Mapping[str, Any]) -> str:
 
 
 @cache
-def load() -> Rulebook:
-    """The rulebook of the shipped rule folder, read once.
+def load(house: tuple[Path, ...] = ()) -> Rulebook:
+    """The rulebook of the shipped rule folder, and of folders of house rules beside it, read once.
 
     Raises:
         CannotRun: A rule file is at fault.
     """
-    return build(library.load(), library.rules_hash())
+    return build(library.load(house), library.rules_hash(house))
 
 
 def build(data: Mapping[str, Any], state: str) -> Rulebook:

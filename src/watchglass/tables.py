@@ -32,7 +32,7 @@ def followed(rules: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
         if follows is not None:
             if follows["rule"] not in tables:
                 hint = did_you_mean(follows["rule"], tables)
-                raise CannotRun(f"rules/{rule['file']}: {rule['rule']} follows {follows['rule']}, no table{hint}")
+                raise CannotRun(f"{rule['file']}: {rule['rule']} follows {follows['rule']}, no table{hint}")
             own["rows"] = [*own["rows"], *_taken_over(own["rows"], tables[follows["rule"]]["rows"], follows)]
         whole.append(own)
     return whole

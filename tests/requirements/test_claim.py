@@ -1,8 +1,8 @@
 import pytest
 
 from helpers import ON, formula_from, only, pointed_at, reviewed, rule, sheet, verdict
+from watchglass.judge import review
 from watchglass.requirements.claim import first_of, folded_claim
-from watchglass.review import review
 from watchglass.rulebook import load
 
 ACNE = rule(

@@ -1,7 +1,7 @@
 import pytest
 
 from helpers import book_of, formula_from, only, pointed_at, reviewed, rule, sheet, verdict
-from watchglass.review import review
+from watchglass.judge import review
 
 HUNDRED = {"always": {"min": 99.99, "max": 100.01}}
 PRODUCT = rule({"total": {"of": "product"}}, values=HUNDRED, binding="arithmetic")

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from watchglass.errors import one_line
-from watchglass.findings import Finding, Review
+from watchglass.findings import Finding, Outcome, Review
 from watchglass.formula import Deviation
 from watchglass.rulebook import Rulebook
 
-OUTCOMES = ("breaks", "cannot tell", "meets")  # the worst first
+OUTCOMES: tuple[Outcome, ...] = ("breaks", "cannot tell", "meets")  # the worst first
 
 
 def counts(reviews: Sequence[Review]) -> dict[str, int]:
@@ -22,10 +22,11 @@ def counts(reviews: Sequence[Review]) -> dict[str, int]:
         "undecided": sum(review.count_verdict("undecided") for review in reviews),
         "coming": sum(review.count_verdict("coming") for review in reviews),
         "deviation": sum(review.count_verdict("deviation") for review in reviews),
+        "known": sum(review.known for review in reviews),
     }
 
 
-def overall(reviews: Sequence[Review]) -> str:
+def overall(reviews: Sequence[Review]) -> Outcome:
     """The worst outcome of all reviews."""
     found = {review.outcome for review in reviews}
     return next(outcome for outcome in OUTCOMES if outcome in found or outcome == "meets")
@@ -37,19 +38,22 @@ def tally(reviews: Sequence[Review], book: Rulebook, on: str) -> str:
     formulas = plural(total["files"], "formula")
     findings = ", ".join(plural(total[severity], severity) for severity in ("error", "warning", "note"))
     others = f"{total['undecided']} undecided, {total['coming']} coming, {plural(total['deviation'], 'deviation')}"
-    return f"{formulas} on {on}, rulebook {book.hash}: {findings}; {others}"
+    known = f"; {total['known']} of these known before" if total["known"] else ""
+    return f"{formulas} on {on}, rulebook {book.hash}: {findings}; {others}{known}"
 
 
 def outcomes(reviews: Sequence[Review]) -> str:
     """How many formulas have which outcome, the worst first."""
     tally = {outcome: sum(review.outcome == outcome for review in reviews) for outcome in OUTCOMES}
-    return ", ".join(f"{number} {outcome}" for outcome, number in tally.items() if number)
+    told = ", ".join(f"{number} {outcome}" for outcome, number in tally.items() if number)
+    known = sum(review.known for review in reviews)
+    return f"{told}; {plural(known, 'known finding')} not counted in the exit code" if known else told
 
 
 def message_of(finding: Finding) -> str:
     """A finding in one line for a place that shows no more than that: verdict, message, what to do, deviation."""
     verdict = "" if finding.verdict == "breaks" else f"{finding.verdict}: "
-    parts = [f"{verdict}{finding.message}"]
+    parts = [f"{'known: ' if finding.known else ''}{verdict}{finding.message}"]
     if finding.needs:
         parts.append(f"to do: {'; '.join(finding.needs)}")
     if finding.deviation is not None:

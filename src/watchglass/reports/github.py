@@ -33,7 +33,8 @@ def _annotation(path: str, finding: Finding) -> str:
         "title": title_of(finding),
     }
     told = ",".join(f"{name}={_property(value)}" for name, value in properties.items())
-    return f"::{_COMMANDS[finding.severity]} {told}::{_data(message_of(finding))}"
+    command = "notice" if finding.known else _COMMANDS[finding.severity]
+    return f"::{command} {told}::{_data(message_of(finding))}"
 
 
 def _data(text: str) -> str:

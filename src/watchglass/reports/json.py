@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from watchglass import __version__
-from watchglass.findings import Finding, Review
+from watchglass.findings import Calendar, Comparison, Finding, Review
 from watchglass.interval import Interval, Limit, shown
 from watchglass.reports import NOT_CHECKED, NOT_YET, counts, overall
 from watchglass.rulebook import Rulebook
@@ -61,6 +61,8 @@ def of_review(review: Review) -> dict[str, Any]:
         "cautions": list(review.cautions),
         "not_judged": [] if formula is None else list(formula.not_judged),
         "tests": [] if formula is None else [test._asdict() for test in formula.tests],
+        "calendar": None if review.calendar is None else _calendar(review.calendar),
+        "comparison": None if review.comparison is None else _comparison(review.comparison),
         "findings": [of_finding(finding) for finding in review.findings],
         "outcome": review.outcome,
     }
@@ -141,9 +143,22 @@ def of_finding(finding: Finding) -> dict[str, Any]:
         "changes_on": finding.changes_on,
         "needs": list(finding.needs),
         "deviation": _deviation(finding),
+        "known": finding.known,
         "mend": {"add_statement": dict(finding.texts)} if finding.statements else None,
         "source": finding.source,
     }
+
+
+def _calendar(calendar: Calendar) -> dict[str, Any]:
+    from watchglass.reports.changes import of_calendar
+
+    return of_calendar(calendar)
+
+
+def _comparison(comparison: Comparison) -> dict[str, Any]:
+    from watchglass.reports.changes import of_comparison
+
+    return of_comparison(comparison)
 
 
 def _value(value: Interval | None, unit: str) -> dict[str, str] | None:

@@ -1,7 +1,7 @@
 """The review as JUnit XML: a suite for each formula, a case for each finding and for each rule that is met.
 
 A break is a failure. A question that leaves the outcome open is an error: the case could not be decided. Everything
-else that is not met (accepted, coming, open and not binding) is skipped, with its reason.
+else that is not met (accepted, known before, coming, open and not binding) is skipped, with its reason.
 """
 
 from __future__ import annotations
@@ -72,6 +72,8 @@ def _case(review: Review, finding: Finding) -> ElementTree.Element:
 
 
 def _result(finding: Finding) -> str:
+    if finding.known:
+        return "skipped"
     if finding.verdict == "breaks":
         return "failure"
     return "error" if finding.verdict == "undecided" and finding.binding in FIRM else "skipped"

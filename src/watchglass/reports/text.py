@@ -72,6 +72,7 @@ def _review(review: Review, style: Style, width: int | None) -> list[str]:
     unknown = dict.fromkeys(name for f in review.findings if _lacks_solubility(f) for name in f.substances)
     if unknown:
         lines += _wrap(f"solubility not known, a small trial tells: {', '.join(unknown)}", width)
+    lines += _changes(review, width)
     judged = f"{plural(len(review.meets), 'rule')} met, {review.does_not_apply} do not apply"
     if review.not_in_force:
         judged += f", {len(review.not_in_force)} not in force on {review.on}"
@@ -89,6 +90,22 @@ def _findings(review: Review, style: Style, width: int | None) -> list[str]:
         if not _is_from_memory(finding) and not _lacks_solubility(finding):
             lines += _finding(review, finding, style, width)
     return lines
+
+
+def _changes(review: Review, width: int | None) -> list[str]:
+    """What will change, and what changed; nothing unless it was asked for."""
+    if review.calendar is None and review.comparison is None:
+        return []
+    from watchglass.reports.changes import calendar_in_words, comparison_in_words
+
+    told = list(calendar_in_words(review.calendar, review.on)) if review.calendar is not None else []
+    told += comparison_in_words(review.comparison) if review.comparison is not None else ()
+    return [wrapped for line in told for wrapped in _indented(line, width)]
+
+
+def _indented(line: str, width: int | None) -> list[str]:
+    """A line with its own blanks kept in front of it."""
+    return _wrap(line.lstrip(" "), width, _INDENT + " " * (len(line) - len(line.lstrip(" "))))
 
 
 def _heading(review: Review) -> str:
@@ -171,6 +188,8 @@ def _ph(ph: Ph) -> str:
 
 def _finding(review: Review, finding: Finding, style: Style, width: int | None) -> list[str]:
     label = style(finding.severity, finding.severity)
+    if finding.known:
+        label += ", known"
     if finding.verdict != "breaks":
         label += f": {finding.verdict}"
     market = f" ({finding.market})" if finding.market else ""

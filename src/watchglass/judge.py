@@ -21,7 +21,9 @@ from watchglass.solution.model import Model
 from watchglass.substances import UNKNOWN
 
 
-def review(formula: Formula, book: Rulebook, on: str, path: str = "-", markets: Iterable[str] = ()) -> Review:
+def review(
+    formula: Formula, book: Rulebook, on: str, path: str = "-", markets: Iterable[str] = (), case: Case | None = None
+) -> Review:
     """Hold a formula against all rules.
 
     Args:
@@ -31,12 +33,13 @@ def review(formula: Formula, book: Rulebook, on: str, path: str = "-", markets: 
             such.
         path: How the file is called in the report.
         markets: Instead of the formula's own.
+        case: The formula with its composition and solution, where they are worked out already: they know no date.
 
     Returns:
         The review; the same input gives the same review.
     """
     reviewed_for = tuple(markets) or formula.markets
-    case = case_of(formula, book)._replace(claim_rules=_claim_rules(formula, book, reviewed_for))
+    case = (case or case_of(formula, book))._replace(claim_rules=_claim_rules(formula, book, reviewed_for))
     bench = _Bench(case, book, on, reviewed_for)
     findings = bench.findings()
     idle_ones = idle(formula, findings, on, book, reviewed_for)

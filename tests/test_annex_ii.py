@@ -19,7 +19,7 @@ import yaml
 
 from helpers import ON, formula_from, sheet
 from watchglass.findings import Review
-from watchglass.review import review
+from watchglass.judge import review
 from watchglass.rulebook import load
 
 LIST = Path(__file__).parents[2] / "shared" / "evidence" / "official" / "eu-annex-ii-2024-05-16.csv"

@@ -14,7 +14,7 @@ import pytest
 from helpers import formula_from, sheet, verdict
 from watchglass.errors import CannotRun
 from watchglass.findings import Review
-from watchglass.review import review
+from watchglass.judge import review
 from watchglass.rulebook import load
 from watchglass.tables import followed
 

@@ -12,7 +12,7 @@ from watchglass.errors import Place, Unreadable, one_line
 from watchglass.findings import Review, unreadable
 from watchglass.formula import Formula
 from watchglass.intake import formula_of
-from watchglass.review import review
+from watchglass.judge import review
 from watchglass.rulebook import Rulebook
 from watchglass.schema import Fault
 from watchglass.sheet import Mapping, Node, Scalar, read

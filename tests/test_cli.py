@@ -1060,7 +1060,7 @@ def test_help_version_and_import_load_nothing_heavy(arguments: tuple[str, ...]) 
 def test_the_review_of_one_file_loads_nothing_heavy(folder: Path) -> None:
     loaded = imports("-m", "watchglass", "review", str(folder / "meets.yaml"), "--on", ON)
 
-    assert "watchglass.review" in loaded
+    assert "watchglass.judge" in loaded
     heavy = HEAVY | {"concurrent", "xml", "sqlite3"}
     assert ({name.split(".")[0] for name in loaded} | loaded) & heavy == set()
 

@@ -105,7 +105,10 @@ def _begin(rules: tuple[Path, ...]) -> None:
     import signal
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    load(rules)
+    if rules:
+        load(rules)
+    else:
+        load()
     gc.freeze()
 
 

@@ -68,7 +68,9 @@ class Settings(NamedTuple):
         Raises:
             CannotRun: A rule file is at fault.
         """
-        return _book(self.rules, self.tolerances)
+        if self.tolerances:
+            return _adjusted(self.rules, self.tolerances)
+        return load(self.rules) if self.rules else load()
 
     def in_words(self, options: Options) -> Iterator[str]:
         """One line for each setting, with its value and where it comes from."""
@@ -131,7 +133,7 @@ _NOTHING = Settings(None, USUAL_FAIL_AT, (), Defaults(), (), ())
 
 
 @lru_cache(maxsize=64)
-def _book(rules: tuple[Path, ...], tolerances: tuple[tuple[str, Decimal], ...]) -> Rulebook:
+def _adjusted(rules: tuple[Path, ...], tolerances: tuple[tuple[str, Decimal], ...]) -> Rulebook:
     book = load(rules)
     stated = {by: float(tolerance) for by, tolerance in tolerances}
     return book._replace(model=book.model._replace(reading_tolerance={**book.model.reading_tolerance, **stated}))

@@ -339,6 +339,13 @@ def test_a_house_rule_is_judged_beside_the_shipped_ones(folder: Path, call: Call
     assert "product-total, error" in ran.stdout
 
 
+def test_a_house_rule_is_cited(folder: Path, call: Call) -> None:
+    assert "Our own buyers ask for balms without it." in call("cite", "house-no-squalane", "--rules", "house").stdout
+    assert call("cite", "house-no-squalane").returncode == 2
+    (folder / "watchglass.yaml").write_text("rules: [house]\n", "utf-8")
+    assert "house-no-squalane: " in call("cite").stdout
+
+
 def test_house_rules_change_the_hash_of_the_rulebook(folder: Path) -> None:
     plain_run = watchglass.review(folder / "sound.yaml", on=ON)
     first = watchglass.review(folder / "sound.yaml", on=ON, rules=[folder / "house"])

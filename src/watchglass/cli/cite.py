@@ -2,23 +2,32 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import click
 
 from watchglass.cite import index, on_rule, on_statement
 from watchglass.errors import CannotRun
 from watchglass.nearest import did_you_mean
 from watchglass.output import terminal_width, write_out
-from watchglass.rulebook import load
+from watchglass.settings import Options, settings_for
 
 
 @click.command("cite")
 @click.argument("rule", required=False)
-def command(rule: str | None) -> None:
+@click.option(
+    "--rules",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    metavar="FOLDER",
+    help="House rules, instead of those of the configuration of this folder; repeatable.",
+)
+def command(rule: str | None, rules: tuple[Path, ...]) -> None:
     """Show a rule: its values by date, source and how it was read, why, examples.
 
     RULE is an id, or id#entry for a row of a table, or the id of a label statement. Without it all rules are listed.
     """
-    book = load()
+    book = settings_for(Path.cwd(), Options(rules=rules)).book()
     if rule is None:
         write_out(index(book))
         return

@@ -114,6 +114,13 @@ def test_a_face_cream_that_states_no_kind_is_none_of_the_types_for_other_places(
     assert answer({"type": name}, **FACE) is False
 
 
+def test_a_condition_for_what_is_stated_takes_silence_for_no() -> None:
+    assert answer({"kind": "hair straightener"}, **HAIR) is None
+    assert answer({"kind": "hair straightener", "stated": True}, **HAIR) is False
+    assert answer({"kind": "hair straightener", "stated": True}, **HAIR, kind="hair straightener") is True
+    assert answer({"kind": "oxidative hair dye", "stated": True}, **HAIR, kind="hair dye") is False
+
+
 def test_a_form_rules_a_kind_out() -> None:
     assert answer({"kind": "fine fragrance"}, use="leave-on", site="body", form="cream") is False
     assert answer({"kind": "fine fragrance"}, use="leave-on", site="body", form="spray") is None

@@ -309,6 +309,28 @@ def test_a_salt_of_an_amine_counts_as_its_acid_and_not_as_the_amine() -> None:
     assert float(as_acid) == pytest.approx(90.08 / 239.27, abs=0.0001)
 
 
+@pytest.mark.parametrize(
+    ("name", "element", "by_hand"),
+    [
+        ("Zinc PCA", "Zn", 65.38 / (10 * 12.011 + 12 * 1.008 + 2 * 14.007 + 6 * 15.999 + 65.38)),
+        ("Stannous Fluoride", "F", 2 * 18.998 / (118.71 + 2 * 18.998)),
+        ("Strontium Chloride", "Sr", 87.62 / (87.62 + 2 * 35.45 + 6 * (2 * 1.008 + 15.999))),
+        ("Potassium Alum", "Al", 26.982 / (39.098 + 26.982 + 2 * 32.06 + 20 * 15.999 + 24 * 1.008)),
+        ("Lactic Acid", "Zn", 0.0),
+    ],
+)
+def test_a_substance_counts_as_an_element_by_its_formula(name: str, element: str, by_hand: float) -> None:
+    # IUPAC, standard atomic weights 2021, abridged.
+    counted = SUBSTANCES.grams_counted_as(name, element)
+
+    assert counted is not None
+    assert float(counted) == pytest.approx(by_hand, abs=1e-6)
+
+
+def test_a_substance_without_a_formula_counts_as_no_element() -> None:
+    assert SUBSTANCES.grams_counted_as("Zinc Glutamate", "Zn") is None
+
+
 def test_half_a_percent_of_benzoic_acid_is_fifty_nine_hundredths_of_sodium_benzoate() -> None:
     factor = SUBSTANCES.grams_counted_as("Sodium Benzoate", "acid")
     assert factor is not None

@@ -100,9 +100,11 @@ def _fits(condition: Mapping[str, Any], kinds: Kinds) -> Condition:
         elif key == "type":
             named = [value] if isinstance(value, str) else value
             checks.append(_any_of([block for name in named for block in of_type(name, kinds)], kinds))
-        elif key != "markets":
+        elif key not in ("markets", "stated"):
             words = frozenset([value] if isinstance(value, str) else value)
             checks.append(_is_kind(words, kinds) if key == "kind" else _is_word(key, words))
+    if condition.get("stated"):
+        return lambda product: _all(check(product) for check in checks) is True
     return lambda product: _all(check(product) for check in checks)
 
 

@@ -140,6 +140,6 @@ def _product(example: Example, kinds: Kinds) -> tuple[dict[str, Any], str]:
             word = value if isinstance(value, str) else next(iter(value))
             if key == "markets":
                 market = word
-            elif key != "not":
+            elif key not in ("not", "stated"):
                 product[key] = word
     return product | example.facts.get("product", {}), example.facts.get("market", market)

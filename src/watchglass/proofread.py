@@ -116,7 +116,8 @@ def _rule(rule: Mapping[str, Any], row: Mapping[str, Any], data: Mapping[str, An
         yield from _names(parameters.get(key, ()), data, groups)
     for system in (parameters, *parameters.get("systems", ())):
         target = system.get("as", "supplied")
-        if target not in ("acid", "supplied") and folded(target) not in data["names"]:
+        is_word = target in ("acid", "supplied") or target in data["atomic-weights"]["weights"]
+        if not is_word and folded(target) not in data["names"]:
             yield f"counts as {target}, which is no substance"
     for system in parameters.get("systems", ()):
         yield from _names(system["of"], data, groups)

@@ -280,7 +280,7 @@ def _rule(facts: Mapping[str, Any], row: Mapping[str, Any] | None, substances: S
         word=word,
         markets=markets_of(conditions),
         fits=all_of(conditions, kinds),
-        tiers=_tiers(dated, kinds),
+        tiers=_tiers(dated, kinds, own.get("known_from", facts.get("known_from"))),
         check=check,
         parameters=parameters,
         binding=facts["binding"],
@@ -305,19 +305,26 @@ def _severity(facts: Mapping[str, Any]) -> Severity:
 # -- dated values ------------------------------------------------------------------------------------------------
 
 
-def _tiers(facts: Mapping[str, Any], kinds: Kinds) -> tuple[Tier, ...]:
+def _tiers(facts: Mapping[str, Any], kinds: Kinds, known_from: str | None) -> tuple[Tier, ...]:
     if "tiers" not in facts:
-        return (Tier(all_of((), kinds), _series(facts)),)
+        return (Tier(all_of((), kinds), _series(facts, known_from)),)
     return tuple(
-        Tier(all_of([tier["applies"]] if "applies" in tier else [], kinds), _series(tier)) for tier in facts["tiers"]
+        Tier(all_of([tier["applies"]] if "applies" in tier else [], kinds), _series(tier, known_from))
+        for tier in facts["tiers"]
     )
 
 
-def _series(facts: Mapping[str, Any]) -> Series:
+def _series(facts: Mapping[str, Any], known_from: str | None) -> Series:
+    """The dated values of a place. Since when they are known it says itself, or takes from its row or rule.
+
+    A place with an older date of its own knows more than its row or rule.
+    """
+    values = _dated(facts.get("values", {ALWAYS: {}}))
+    inherited = known_from if all(start == ALWAYS or start >= (known_from or "") for start, _ in values) else None
     return Series(
-        values=_dated(facts.get("values", {ALWAYS: {}})),
+        values=values,
         stock=_dated(facts.get("stock", {})),
-        known_from=facts.get("known_from"),
+        known_from=facts.get("known_from", inherited),
     )
 
 

@@ -186,17 +186,20 @@ class Substances:
         Raises:
             KeyError: An element has no atomic weight in `rules/atomic-weights.yaml`.
         """
-        return sum((self._mass_of_part(part) for part in formula.split("·")), Decimal(0))
+        return self._mass(formula)
 
     def grams_counted_as(self, name: str, target: str) -> Decimal | None:
         """Grams of `target` that one gram of `name` counts as; None when it does not count as that substance.
 
         Sodium benzoate counts as 122.12/144.10 g of benzoic acid. `target` "acid" means the substance's own acid,
-        "supplied" the substance itself.
+        "supplied" the substance itself. The symbol of an element means that element, by the chemical formula.
         """
         if target == "supplied":
             return Decimal(1)
         substance = self[name]
+        if target in self._weights:
+            formula, mass = substance.facts.get("formula"), substance.molar_mass
+            return None if mass is None or formula is None else EXACT.divide(self._mass(formula, target), mass)
         parts = substance.counts_as or {
             part: moles for part, moles in substance.gives.items() if part in self._entries and part != WATER
         }
@@ -211,7 +214,11 @@ class Substances:
             return None
         return EXACT.divide(EXACT.multiply(parts[target], target_mass), mass)
 
-    def _mass_of_part(self, part: str) -> Decimal:
+    def _mass(self, formula: str, element: str | None = None) -> Decimal:
+        """g/mol of a formula, or of one element in it."""
+        return sum((self._mass_of_part(part, element) for part in formula.split("·")), Decimal(0))
+
+    def _mass_of_part(self, part: str, element: str | None) -> Decimal:
         leading = re.match(r"[0-9]+", part)
         factor = Decimal(leading.group()) if leading else Decimal(1)
         totals = [Decimal(0)]
@@ -225,7 +232,8 @@ class Substances:
                 inner = totals.pop()
                 totals[-1] += inner * int(count or 1)
             else:
-                totals[-1] += self._weights[symbol] * int(count or 1)
+                weight = self._weights[symbol]
+                totals[-1] += weight * int(count or 1) if element in (None, symbol) else 0
         return factor * totals[0]
 
     def _implicit(self, name: str) -> dict[str, Any]:

@@ -1,11 +1,13 @@
 """percent: the amount of a substance, or of a sum, in % w/w of the finished product.
 
-`as` expresses each salt or ester as another substance by molar mass before it is added; a converted figure is rounded
-half to even at four decimals before it is compared, a declared one is compared as written.
+`as` expresses each salt or ester as another substance, or as an element that it holds, by molar mass before it is
+added; a converted figure is rounded half to even at four decimals before it is compared, a declared one is compared as
+written.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
@@ -16,6 +18,7 @@ from watchglass.requirements import Case, Check, Judgement, Verdict, chosen, lar
 from watchglass.substances import Substances
 
 PERCENT_PLACES = 4
+_PLAIN = re.compile(r"acid|[A-Z][a-z]{2,}( [A-Z][a-z]+)*")
 VERDICTS: dict[str, Verdict] = {"inside": "meets", "outside": "breaks", "straddles": "undecided"}
 
 
@@ -55,10 +58,15 @@ def amount_as(portions: Sequence[Portion], target: str, substances: Substances) 
 def in_unit(target: str) -> str:
     """The unit of a sum.
 
-    >>> in_unit("supplied"), in_unit("Benzoic Acid")
-    ('% w/w', '% w/w as benzoic acid')
+    >>> in_unit("supplied"), in_unit("Benzoic Acid"), in_unit("Zn")
+    ('% w/w', '% w/w as benzoic acid', '% w/w as Zn')
     """
-    return "% w/w" if target == "supplied" else f"% w/w as {target.lower()}"
+    return "% w/w" if target == "supplied" else f"% w/w as {in_words(target)}"
+
+
+def in_words(target: str) -> str:
+    """What a sum is expressed as, in a sentence: plain names in small letters, symbols and codes as they are."""
+    return target.lower() if _PLAIN.fullmatch(target) else target
 
 
 def _judgement(case: Case, portions: list[Portion], target: str, limit: Limit) -> Judgement:
@@ -68,8 +76,8 @@ def _judgement(case: Case, portions: list[Portion], target: str, limit: Limit) -
     called = listed(names)
     place, where, unit = pointed.line.amount_place, pointed.line.where, in_unit(target)
     if value is None:
-        message = f"{called} cannot be expressed as {target.lower()}: a chemical formula is not known"
-        missing = (f"the share of {target.lower()} in {called}",)
+        message = f"{called} cannot be expressed as {in_words(target)}: a chemical formula is not known"
+        missing = (f"the share of {in_words(target)} in {called}",)
         return Judgement("undecided", message, place, where, names, None, unit, limit, missing)
     verdict = VERDICTS[limit.standing(value)]
     verb = "is" if len(names) == 1 else "make"

@@ -69,7 +69,8 @@ class Server(LanguageServer):
         if known is not None and known[:2] == (document.version, on):
             return known[2]
         page = page_of(document.source, self._home(document), self.book, on)
-        self._pages[uri] = (document.version, on, page)
+        if uri in self.workspace.text_documents:  # of what is not open no version is known
+            self._pages[uri] = (document.version, on, page)
         return page
 
     def _home(self, document: TextDocument) -> Home:

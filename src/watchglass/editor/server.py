@@ -9,6 +9,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 from lsprotocol import types
 from pygls import uris
@@ -87,9 +88,16 @@ class Server(LanguageServer):
 
     def changed(self, uri: str) -> None:
         """Review a text when no further change has come for a moment."""
+        self._forget_answers()
         if uri in self._waiting:
             self._waiting[uri].cancel()
         self._waiting[uri] = asyncio.get_running_loop().call_later(PAUSE, self.publish, uri)
+
+    def _forget_answers(self) -> None:
+        """Drop what the library keeps of every notification that was handled (pygls 2.1): a day of typing is long."""
+        kept: dict[Any, Any] = getattr(self.protocol, "_request_futures", {})
+        for number in [number for number, future in kept.items() if future.done()]:
+            del kept[number]
 
     def publish(self, uri: str) -> None:
         """Send the findings of a text."""

@@ -15,6 +15,7 @@ from watchglass import __version__, output, schema
 from watchglass.cli.begin import contents
 from watchglass.errors import CannotRun
 from watchglass.output import write_folder
+from watchglass.sheet import read
 
 ROOT = Path(__file__).parents[1]
 
@@ -152,12 +153,14 @@ def test_each_sheet_names_its_schema_in_the_first_line_and_fits_it() -> None:
     files = contents()
 
     for name, text in files.items():
-        if name.startswith("formulas/"):
+        if name.startswith("formulas/") or name == "watchglass.yaml":
             first = text.splitlines()[0]
-            found = re.fullmatch(r"# yaml-language-server: \$schema=\.\./(schemas/(\w+)\.schema\.json)", first)
+            found = re.fullmatch(r"# yaml-language-server: \$schema=(?:\.\./)?(schemas/(\w+)\.schema\.json)", first)
             assert found is not None, name
             assert json.loads(files[found[1]]) == schema.load(found[2])
-            assert found[2] == ("shelf" if name == "formulas/shelf.yaml" else "formula")
+            kinds = {"formulas/shelf.yaml": "shelf", "watchglass.yaml": "configuration"}
+            assert found[2] == kinds.get(name, "formula")
+            assert schema.faults(read(text), found[2]) == []
 
 
 def test_a_device_is_no_place_for_a_folder(tmp_path: Path) -> None:

@@ -161,6 +161,25 @@ async def test_a_shelf_outside_of_the_open_folder_is_refused(client: LanguageCli
     assert text.at(found.range) == shelf
 
 
+async def test_the_configuration_of_the_folder_counts_and_a_broken_one_is_told(
+    client: LanguageClient, folder: Path
+) -> None:
+    bare = WINDOW.replace("markets: [us]\n", "")
+    (folder / "watchglass.yaml").write_text("markets: [us]\nshelf: formulas/shelf.yaml\n", "utf-8")
+    text = Text(client, folder / "formulas" / "a.yaml", bare)
+    assert by_code(await text.diagnostics(), "cir-glycolic-lactic-ceiling").message.startswith("Glycolic Acid is 12")
+
+    text.change(bare.replace("Aqua", "panthenol-75"))
+    asked = types.DefinitionParams(text.identifier, text.position("panthenol-75"))
+    found = await client.text_document_definition_async(asked)
+    assert isinstance(found, types.Location)
+    assert found.uri == (folder / "formulas" / "shelf.yaml").as_uri()
+
+    (folder / "watchglass.yaml").write_text("market: [us]\n", "utf-8")
+    text.change(bare)
+    assert any("the configuration is not used: " in each.message for each in await text.diagnostics())
+
+
 MALFORMED = [
     "",
     "formula: [",

@@ -17,7 +17,7 @@ COMMANDS = {
     "review": ("watchglass.cli.review", "Review formulas against dated, cited rules."),
     "neutralise": ("watchglass.cli.neutralise", "Find how much of a stock brings a formula to a pH."),
     "cite": ("watchglass.cli.cite", "Show a rule: its values by date, source, reason and examples."),
-    "begin": ("watchglass.cli.begin", "Write a folder to start from: formula, shelf, CI file."),
+    "begin": ("watchglass.cli.begin", "Write a folder to start from: formula, shelf, configuration, CI file."),
     "editor": ("watchglass.cli.editor", "Serve an editor: findings while typing, completion, mends."),
     "schema": ("watchglass.cli.schema", "Print a JSON Schema: formula, shelf, rules, review ..."),
 }

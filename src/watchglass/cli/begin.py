@@ -15,16 +15,17 @@ from watchglass.output import write_folder, write_out
 _FILES = {
     "README.md": "readme.md",
     ".github/workflows/formulas.yaml": "workflow.yaml",
+    "watchglass.yaml": "configuration.yaml",
     "formulas/slack-water-hand-gel.yaml": "formula.yaml",
     "formulas/shelf.yaml": "shelf.yaml",
 }
-_SCHEMAS = ("formula", "shelf")
+_SCHEMAS = ("formula", "shelf", "configuration")
 
 
 @click.command("begin")
 @click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
 def command(folder: Path) -> None:
-    """Write a folder to start from: a formula, a shelf, a CI file, and schemas for the editor.
+    """Write a folder to start from: a formula, a shelf, a configuration, a CI file, and schemas for the editor.
 
     DIR is made, or is an empty folder; nothing is written over, and it is written whole or not at all.
     """

@@ -33,4 +33,6 @@ def definition_at(page: Page, place: Place) -> Spot | None:
         return None
     if material.on_shelf is None:
         return Spot(None, material.place)
-    return Spot(shelf[1], material.place) if shelf is not None else None
+    if shelf is not None:
+        return Spot(shelf[1], material.place)
+    return Spot((page.home.defaults.folder / material.on_shelf).resolve(), material.place)

@@ -8,10 +8,10 @@ from typing import Literal, NamedTuple
 
 from watchglass import schema
 from watchglass.editor.text import lines_of
-from watchglass.errors import Place, Unreadable, one_line
+from watchglass.errors import START, Place, Unreadable, one_line
 from watchglass.findings import Review, unreadable
 from watchglass.formula import Formula
-from watchglass.intake import formula_of
+from watchglass.intake import NO_DEFAULTS, Defaults, formula_of
 from watchglass.judge import review
 from watchglass.rulebook import Rulebook
 from watchglass.schema import Fault
@@ -33,11 +33,19 @@ class Home(NamedTuple):
         name: What it is called in messages.
         folder: Shelves are looked for from here; None for a text that was never saved.
         roots: The open folders; no shelf outside of them is read.
+        defaults: What the configuration says of formulas that do not say it themselves.
+        trouble: What is wrong with the configuration.
     """
 
     name: str
     folder: Path | None
     roots: tuple[Path, ...] = ()
+    defaults: Defaults = NO_DEFAULTS
+    trouble: str | None = None
+
+    def holds(self, path: Path) -> bool:
+        """Whether a path lies in one of the open folders; everything does where none is open."""
+        return not self.roots or any(path.resolve().is_relative_to(root) for root in self.roots)
 
 
 class Page(NamedTuple):
@@ -73,7 +81,7 @@ def page_of(text: str, home: Home, book: Rulebook, on: str) -> Page:
         formula, reviewed = found, review(found, book, on, home.name)
     elif found:
         reviewed = unreadable(home.name, on, found)
-    return Page(lines, kind, tree, formula, reviewed, _remarks(lines), home)
+    return Page(lines, kind, tree, formula, reviewed, _remarks(lines, home, kind), home)
 
 
 def kind_of(text: str) -> Kind:
@@ -98,7 +106,7 @@ def _is_begun(text: str) -> bool:
 
 def _formula(text: str, tree: Node, home: Home) -> Formula | list[Fault]:
     outside = _shelf_outside(tree, home)
-    return formula_of(text, home.folder or Path.cwd()) if outside is None else [outside]
+    return formula_of(text, home.folder or Path.cwd(), home.defaults) if outside is None else [outside]
 
 
 def shelf_path(tree: Node | None, home: Home) -> tuple[Scalar, Path] | None:
@@ -120,14 +128,16 @@ def _shelf_outside(tree: Node | None, home: Home) -> Fault | None:
     named, path = found
     if home.folder is None:
         return Fault(named.place, "shelf", "save the file first: a shelf is looked for from its folder")
-    if not home.roots or any(path.is_relative_to(root) for root in home.roots):
+    if home.holds(path):
         return None
     message = f'the shelf "{one_line(named.raw)}" lies outside the folders that are open here; open the one it is in'
     return Fault(named.place, "shelf", message)
 
 
-def _remarks(lines: list[str]) -> tuple[Fault, ...]:
-    """A schema somewhere on the network is named and never fetched."""
+def _remarks(lines: list[str], home: Home, kind: Kind) -> tuple[Fault, ...]:
+    """What is wrong with the configuration; a schema somewhere on the network, which is named and never fetched."""
+    if home.trouble is not None and kind == "formula":
+        return (Fault(START, "", f"the configuration is not used: {one_line(home.trouble)}"),)
     for number, line in enumerate(lines[:5], start=1):
         found = _MODELINE.search(line)
         if found and not found["address"].lower().startswith("file:"):

@@ -24,9 +24,11 @@ from watchglass.editor.hover import hover_at
 from watchglass.editor.marks import Mark, marks_of
 from watchglass.editor.page import Home, Page, page_of
 from watchglass.editor.text import end_of, lines_of
-from watchglass.errors import Place, Unreadable
+from watchglass.errors import Place, Unreadable, WatchglassError
 from watchglass.intake import bytes_of
 from watchglass.rulebook import Rulebook
+from watchglass.settings import settings_for
+from watchglass.sheet import Scalar
 
 PAUSE = 0.01  # seconds without a further change after which a text is reviewed
 
@@ -54,7 +56,7 @@ class Server(LanguageServer):
         super().__init__("watchglass", __version__, text_document_sync_kind=types.TextDocumentSyncKind.Full)
         self.book = book
         self.day = day
-        self._pages: dict[str, tuple[int | None, str, Page]] = {}
+        self._pages: dict[str, tuple[int | None, str, Page, Rulebook]] = {}
         self._waiting: dict[str, asyncio.TimerHandle] = {}
 
     # -- texts and what they come to ---------------------------------------------------------------------------------
@@ -63,26 +65,41 @@ class Server(LanguageServer):
         """The text as the client has it."""
         return self.workspace.get_text_document(uri)
 
-    def page(self, uri: str) -> Page:
-        """What a text comes to today; worked out once for each version of it."""
+    def page(self, uri: str) -> tuple[Page, Rulebook]:
+        """What a text comes to today, and the rules that hold for it; worked out once for each version of it."""
         document, on = self.document(uri), self.day()
         known = self._pages.get(uri)
         if known is not None and known[:2] == (document.version, on):
-            return known[2]
-        page = page_of(document.source, self._home(document), self.book, on)
+            return known[2:]
+        home, book = self._home(document)
+        page = page_of(document.source, home, book, on)
         if uri in self.workspace.text_documents:  # of what is not open no version is known
-            self._pages[uri] = (document.version, on, page)
-        return page
+            self._pages[uri] = (document.version, on, page, book)
+        return page, book
 
-    def _home(self, document: TextDocument) -> Home:
+    def _home(self, document: TextDocument) -> tuple[Home, Rulebook]:
         path = Path(uris.to_fs_path(document.uri) or "") if document.uri.startswith("file:") else None
         folders = [uris.to_fs_path(uri) for uri in self.workspace.folders]
         roots = tuple(Path(folder).resolve() for folder in folders if folder)
         if path is None:
-            return Home(document.uri, None, roots)
+            return Home(document.uri, None, roots), self.book
         inside = next((root for root in roots if path.resolve().is_relative_to(root)), None)
         name = path.resolve().relative_to(inside).as_posix() if inside is not None else path.name
-        return Home(name, path.parent, roots)
+        return self._configured(Home(name, path.parent, roots), path.parent)
+
+    def _configured(self, home: Home, folder: Path) -> tuple[Home, Rulebook]:
+        """With what the nearest configuration says, if it and its shelf lie in an open folder and can be read."""
+        try:
+            settings = settings_for(folder)
+            if settings.file is None or not home.holds(settings.file):
+                return home, self.book
+            book, defaults = settings.book(), settings.defaults
+        except WatchglassError as error:
+            return home._replace(trouble=str(error)), self.book
+        shelf = defaults.nodes.get("shelf")
+        if isinstance(shelf, Scalar) and not home.holds(defaults.folder / str(shelf.value)):
+            return home._replace(trouble=f'its shelf "{shelf.raw}" lies outside the folders that are open'), self.book
+        return home._replace(defaults=defaults), book
 
     # -- diagnostics ---------------------------------------------------------------------------------------------------
 
@@ -102,9 +119,9 @@ class Server(LanguageServer):
     def publish(self, uri: str) -> None:
         """Send the findings of a text."""
         self._waiting.pop(uri, None)
-        page, document = self.page(uri), self.document(uri)
+        (page, book), document = self.page(uri), self.document(uri)
         units = Units(page.lines, document)
-        found = [_diagnostic(mark, units) for mark in marks_of(page, self.book)]
+        found = [_diagnostic(mark, units) for mark in marks_of(page, book)]
         self.text_document_publish_diagnostics(types.PublishDiagnosticsParams(uri, found, document.version))
 
     def saved(self) -> None:
@@ -210,8 +227,8 @@ def build(book: Rulebook, day: Callable[[], str]) -> Server:
     @server.feature(types.TEXT_DOCUMENT_HOVER)
     def hover(params: types.HoverParams) -> types.Hover | None:
         uri = params.text_document.uri
-        page = server.page(uri)
-        told = hover_at(page, Units(page.lines, server.document(uri)).place(params.position), book, day())
+        page, rules = server.page(uri)
+        told = hover_at(page, Units(page.lines, server.document(uri)).place(params.position), rules, day())
         return None if told is None else types.Hover(types.MarkupContent(types.MarkupKind.PlainText, told))
 
     @server.feature(
@@ -219,17 +236,17 @@ def build(book: Rulebook, day: Callable[[], str]) -> Server:
     )
     def completion(params: types.CompletionParams) -> types.CompletionList:
         uri = params.text_document.uri
-        page = server.page(uri)
+        page, rules = server.page(uri)
         units = Units(page.lines, server.document(uri))
         place = units.place(params.position)
-        offer = completion_at(page, place, book)
+        offer = completion_at(page, place, rules)
         items = [_completion(item, units, offer.start, place, number) for number, item in enumerate(offer.items)]
         return types.CompletionList(is_incomplete=offer.is_incomplete, items=items)
 
     @server.feature(types.TEXT_DOCUMENT_DEFINITION)
     def definition(params: types.DefinitionParams) -> types.Location | None:
         uri = params.text_document.uri
-        page = server.page(uri)
+        page, _ = server.page(uri)
         units = Units(page.lines, server.document(uri))
         spot = definition_at(page, units.place(params.position))
         if spot is None:
@@ -248,11 +265,11 @@ def build(book: Rulebook, day: Callable[[], str]) -> Server:
     )
     def code_action(params: types.CodeActionParams) -> Sequence[types.CodeAction]:
         uri = params.text_document.uri
-        page = server.page(uri)
+        page, rules = server.page(uri)
         units = Units(page.lines, server.document(uri))
         start, end = units.place(params.range.start), units.place(params.range.end)
-        touched = [mark for mark in marks_of(page, book) if mark.start <= end and start <= mark.end]
-        return [_code_action(action, uri, units) for mark in touched for action in actions_for(page, mark, book)]
+        touched = [mark for mark in marks_of(page, rules) if mark.start <= end and start <= mark.end]
+        return [_code_action(action, uri, units) for mark in touched for action in actions_for(page, mark, rules)]
 
     return server
 

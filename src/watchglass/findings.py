@@ -113,7 +113,10 @@ class Comparison(NamedTuple):
 
 
 class Review(NamedTuple):
-    """All findings for one formula on one date, plus the numbers they rest on."""
+    """All findings for one formula on one date, plus the numbers they rest on.
+
+    `cautioned` are the cautions that hold whatever the verdicts, each with the path of where it matters.
+    """
 
     path: str
     on: str
@@ -123,13 +126,18 @@ class Review(NamedTuple):
     meets: tuple[str, ...] = ()
     not_in_force: tuple[str, ...] = ()
     does_not_apply: int = 0
-    cautions: tuple[str, ...] = ()
+    cautioned: tuple[tuple[str, str], ...] = ()
     formula: Formula | None = None
     composition: Composition | None = None
     solution: Solution | None = None
     undissolved: tuple[str, ...] = ()
     calendar: Calendar | None = None
     comparison: Comparison | None = None
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """Every caution once."""
+        return tuple(dict.fromkeys(caution for _, caution in self.cautioned))
 
     def breaks(self, severity: Severity) -> int:
         """Breaks of one severity."""

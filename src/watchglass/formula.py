@@ -115,6 +115,8 @@ class Formula(NamedTuple):
     materials: dict[str, Material]
     batch_grams: Decimal | None
     balance_grams: Decimal | None
+    density_g_per_ml: Decimal | None
+    containers: tuple[str, ...]
     target: Target | None
     measured: Measured | None
     ph_temperature: Decimal | None
@@ -170,6 +172,8 @@ def model(node: Node, shelf: dict[str, Material] | None = None) -> Formula:
         materials=(shelf or {}) | materials(root),
         batch_grams=_grams(_optional_text(root, "batch")),
         balance_grams=_grams(_optional_text(root, "balance")),
+        density_g_per_ml=_optional_number(root, "density"),
+        containers=_texts(root, "containers"),
         target=_target(root),
         measured=_measured(root),
         ph_temperature=_optional_number(root, "ph_temperature"),

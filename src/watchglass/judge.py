@@ -59,7 +59,7 @@ def review(
         meets=tuple(sorted(bench.met)),
         not_in_force=tuple(sorted(bench.not_in_force)),
         does_not_apply=bench.does_not_apply,
-        cautions=tuple(bench.cautions),
+        cautioned=tuple(bench.cautioned),
         formula=formula,
         composition=case.composition,
         solution=case.solution,
@@ -165,7 +165,7 @@ class _Bench:
         self.met: set[str] = set()
         self.not_in_force: set[str] = set()
         self.does_not_apply = 0
-        self.cautions: dict[str, None] = {}
+        self.cautioned: dict[tuple[str, str], None] = {}
 
     def findings(self) -> list[Finding]:
         present = {portion.substance.name for portion in self._case.composition.portions if portion.percent.high > 0}
@@ -245,7 +245,7 @@ class _Bench:
         ]
 
     def _finding(self, rule: Rule, market: str | None, judgement: Judgement) -> Iterator[Finding]:
-        self.cautions.update(dict.fromkeys(judgement.cautions))
+        self.cautioned.update(dict.fromkeys((judgement.where, caution) for caution in judgement.cautions))
         if judgement.verdict == "meets":
             self.met.add(rule.address)
             return

@@ -16,6 +16,7 @@ from watchglass import __version__
 COMMANDS = {
     "review": ("watchglass.cli.review", "Review formulas against dated, cited rules."),
     "neutralise": ("watchglass.cli.neutralise", "Find how much of a stock brings a formula to a pH."),
+    "weigh": ("watchglass.cli.weigh", "Write the weigh sheet of a batch."),
     "cite": ("watchglass.cli.cite", "Show a rule: its values by date, source, reason and examples."),
     "begin": ("watchglass.cli.begin", "Write a folder to start from: formula, shelf, configuration, CI file."),
     "editor": ("watchglass.cli.editor", "Serve an editor: findings while typing, completion, mends."),

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import click
 
-from watchglass.errors import CannotRun, Unreadable, located, one_line
+from watchglass.cli.given import formula_at
+from watchglass.errors import CannotRun, one_line
 from watchglass.formula import Formula
-from watchglass.intake import bytes_of, formula_of
 from watchglass.nearest import did_you_mean
 from watchglass.neutralise import neutralise
 from watchglass.output import terminal_width, write_file, write_out
@@ -38,7 +38,7 @@ def command(
     """
     if form not in FORMATS:
         raise click.UsageError(f'--format is "{form}"{did_you_mean(form, FORMATS) or "; known: text, json"}')
-    read_formula = _formula(formula)
+    read_formula = formula_at(formula)
     to = _ph("--to", target) if target is not None else _middle(read_formula, formula)
     read_ph = _ph("--read", read) if read is not None else None
     if plot is not None and (plot.exists() and plot.suffix.lower() != ".svg"):
@@ -53,16 +53,6 @@ def command(
     if plot is not None:
         write_file(plot, neutralisation.picture_of(found))
     write_out(report)
-
-
-def _formula(path: str) -> Formula:
-    try:
-        found = formula_of(bytes_of(Path(path)), Path(path).absolute().parent)
-    except Unreadable as error:
-        raise CannotRun(located(one_line(path), error.place, error.message)) from None
-    if not isinstance(found, Formula):
-        raise CannotRun("\n".join(located(one_line(path), fault.place, fault.message) for fault in found))
-    return found
 
 
 def _ph(option: str, word: str) -> Decimal:

@@ -15,8 +15,10 @@ from watchglass.formula import Material
 from watchglass.interval import Interval, Limit, shown_interval
 from watchglass.nearest import folded
 from watchglass.requirements import Case, Check, Judgement, Verdict, chosen, largest, listed, names_of
+from watchglass.solution.heat import Rise
 from watchglass.solution.heat import of_dissolving as heat_of_dissolving
 from watchglass.solution.heat import of_neutralising as heat_of_neutralising
+from watchglass.solution.model import Model
 from watchglass.substances import Substance, Substances
 
 
@@ -53,13 +55,37 @@ def _warming(case: Case, phase: str, heat: str | None) -> tuple[str, ...]:
         lines = next(found for found in case.formula.phases if found.name == phase).lines
         known = {folded(name): material for name, material in case.formula.materials.items()}
         stocks = {line.material: known.get(folded(line.material)) for line in lines}
-        return tuple(
-            f'the stock "{name}" warms by {rise} when it is made: from {model.room_c:g} to about '
-            f"{model.room_c + rise.low:.0f} to {model.room_c + rise.high:.0f} °C; let it cool before it is used"
+        found = {
+            f'the stock "{name}"': heat_of_dissolving(_parts(case, stock), model)
             for name, stock in stocks.items()
-            if stock is not None and stock.made and (rise := heat_of_dissolving(_parts(case, stock), model)) is not None
+            if stock is not None and stock.made
+        }
+        found[f'phase "{phase}"'] = heat_of_dissolving(_dry_in(case, phase), model)
+        return tuple(
+            f"{what} warms by {rise} when the caustic dissolves: from {model.room_c:g} to {_ends(rise, model)}; let it "
+            "cool before the next step"
+            for what, rise in found.items()
+            if rise is not None
         )
     return ()
+
+
+def _ends(rise: Rise, model: Model) -> str:
+    """Where a rise ends from room temperature."""
+    low, high = model.room_c + rise.low, model.room_c + rise.high
+    if low >= model.boiling_c:
+        return "boiling: it would spit; make it weaker, or on ice in many portions"
+    return (
+        f"about {low:.0f} °C or more, it may boil" if high >= model.boiling_c else f"about {low:.0f} to {high:.0f} °C"
+    )
+
+
+def _dry_in(case: Case, phase: str) -> list[tuple[Substance, float]]:
+    """What is weighed into a phase under its own name, % w/w of the phase."""
+    inside = [portion for portion in case.composition.portions if portion.line.phase == phase]
+    whole = sum(float(portion.percent.high) for portion in inside) or 1.0
+    neat = [portion for portion in inside if case.substances.find(portion.line.material) == portion.substance]
+    return [(portion.substance, 100 * float(portion.percent.high) / whole) for portion in neat]
 
 
 def _parts(case: Case, stock: Material) -> list[tuple[Substance, float]]:

@@ -61,7 +61,11 @@ class Model(NamedTuple):
     share_of_solution_heat: tuple[float, float]
     heat_capacity_kj_per_kg_k: tuple[float, float]
     room_c: float
+    boiling_c: float
     first_portion: float
+    sample_grams: float
+    overage_percent: float
+    coarse_from_percent: float
     reading_tolerance: Mapping[str, float]
     reading_temperature_within_c: float
 
@@ -109,7 +113,11 @@ class Model(NamedTuple):
             share_of_solution_heat=_ends(facts["heat"]["share_of_solution_heat"]),
             heat_capacity_kj_per_kg_k=_ends(facts["heat"]["capacity_kj_per_kg_k"]),
             room_c=facts["heat"]["room_c"],
+            boiling_c=facts["heat"]["boiling_c"],
             first_portion=facts["neutralising"]["first_portion"],
+            sample_grams=facts["weighing"]["sample_grams"],
+            overage_percent=facts["weighing"]["overage_percent"],
+            coarse_from_percent=facts["weighing"]["coarse_from_percent"],
             reading_tolerance={by: facts["reading"][by] for by in ("meter", "strip")},
             reading_temperature_within_c=facts["reading"]["temperature_within_c"],
         )

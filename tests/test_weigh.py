@@ -16,8 +16,8 @@ from hypothesis import strategies as st
 from helpers import ON, formula_from, sheet
 from watchglass.errors import CannotRun
 from watchglass.formula import Formula
+from watchglass.judge import review
 from watchglass.papers import weigh_sheet
-from watchglass.review import review
 from watchglass.rulebook import load
 from watchglass.weigh import WeighSheet, apportioned, weigh
 

@@ -16,8 +16,8 @@ from watchglass.errors import CannotRun
 from watchglass.findings import Finding, Review
 from watchglass.formula import QS, Formula, Material
 from watchglass.interval import shown
-from watchglass.nearest import folded
 from watchglass.judge import review
+from watchglass.nearest import folded
 from watchglass.rulebook import Rulebook
 
 VERDICT_OF_NONE = "meets"  # what no finding speaks of is met, or no business of the rule

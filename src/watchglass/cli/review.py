@@ -9,7 +9,6 @@ from typing import Any
 
 import click
 
-from watchglass.cli.given import today
 from watchglass.cli.progress import Account, watched
 from watchglass.dates import is_date, is_horizon
 from watchglass.errors import CannotRun, one_line

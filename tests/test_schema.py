@@ -33,6 +33,8 @@ phases:
 REST = """\
 batch: 500 g
 balance: 0.1 g
+density: 1.02
+containers: [118 ml, 50 g]
 target: {ph: {min: 3.8, max: 4.3}}
 measured: {ph: 4.02, tolerance: 0.05, temperature: 22, by: meter, after_hours: 24}
 ph_temperature: 25

@@ -40,6 +40,7 @@ ORDER = [
     "mend",
     "neutralise",
     "weigh",
+    "batch_record",
     "label",
     "comparison",
     "calendar",

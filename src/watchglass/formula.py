@@ -170,12 +170,12 @@ def model(node: Node, shelf: dict[str, Material] | None = None) -> Formula:
         markets=_texts(root, "markets"),
         phases=_phases(_map(root.items["phases"])),
         materials=(shelf or {}) | materials(root),
-        batch_grams=_grams(_optional_text(root, "batch")),
-        balance_grams=_grams(_optional_text(root, "balance")),
+        batch_grams=grams_of(_optional_text(root, "batch")),
+        balance_grams=grams_of(_optional_text(root, "balance")),
         density_g_per_ml=_optional_number(root, "density"),
         containers=_texts(root, "containers"),
         target=_target(root),
-        measured=_measured(root),
+        measured=measured_of(root),
         ph_temperature=_optional_number(root, "ph_temperature"),
         statements=_texts(label, "statements"),
         statement_places=_places(label, "statements"),
@@ -273,7 +273,8 @@ def _target(root: Mapping) -> Target | None:
     return Target(_optional_number(window, "min"), _optional_number(window, "max"), root.keys["target"])
 
 
-def _measured(root: Mapping) -> Measured | None:
+def measured_of(root: Mapping) -> Measured | None:
+    """The reading under `measured`, if there is one."""
     if "measured" not in root.items:
         return None
     entry = _map(root.items["measured"])
@@ -325,7 +326,7 @@ def _impossible_weight(root: Mapping, key: str) -> list[Fault]:
     if not isinstance(weight, Scalar):
         return []
     digits = sum(character.isdigit() for character in weight.raw)
-    grams = _grams(weight.raw) if digits <= MOST_DIGITS else None
+    grams = grams_of(weight.raw) if digits <= MOST_DIGITS else None
     if grams is not None and SMALLEST_NUMBER <= grams <= LARGEST_BATCH_GRAMS:
         return []
     shown = weight.raw if len(weight.raw) <= 24 else weight.raw[:21] + "..."
@@ -356,7 +357,8 @@ def _impossible_dates(root: Mapping) -> list[Fault]:
     return found
 
 
-def _grams(batch: str | None) -> Decimal | None:
+def grams_of(batch: str | None) -> Decimal | None:
+    """The grams of a weight with its unit, g or kg."""
     if batch is None:
         return None
     factor = 1000 if batch.endswith("kg") else 1

@@ -136,7 +136,9 @@ def weigh(
     if made.complaints:
         first = made.complaints[0]
         raise CannotRun(f"line {first.place.line}: {first.message}; mend the sheet first, see 'watchglass review'")
-    shares = _shares(formula, made.total_percent)
+    if made.total_percent != 100:
+        raise CannotRun(f"the lines make {shown(made.total_percent)} %, not 100; mend the sheet first")
+    shares = shares_of(formula)
     grams = apportioned([share * Fraction(batch) for share in shares.values()], balance)
     weights = dict(zip(shares, grams, strict=True))
     before = review(formula._replace(balance_grams=None), book, on)
@@ -196,10 +198,8 @@ def _batch_of(formula: Formula) -> Decimal | None:
     return sum(in_grams, Decimal(0)) if len(in_grams) == len(formula.lines) else formula.batch_grams
 
 
-def _shares(formula: Formula, total_percent: Decimal) -> dict[str, Fraction]:
-    """The share of each line by its path; together 1."""
-    if total_percent != 100:
-        raise CannotRun(f"the lines make {shown(total_percent)} %, not 100; mend the sheet first")
+def shares_of(formula: Formula) -> dict[str, Fraction]:
+    """The exact share of each line by its path; together 1 where the lines make 100 %."""
     lines = formula.lines
     whole = Fraction(_batch_of(formula) or 0)
     shares = {

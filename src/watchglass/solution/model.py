@@ -66,6 +66,7 @@ class Model(NamedTuple):
     sample_grams: float
     overage_percent: float
     coarse_from_percent: float
+    weight_off_percent: float
     reading_tolerance: Mapping[str, float]
     reading_temperature_within_c: float
 
@@ -118,6 +119,7 @@ class Model(NamedTuple):
             sample_grams=facts["weighing"]["sample_grams"],
             overage_percent=facts["weighing"]["overage_percent"],
             coarse_from_percent=facts["weighing"]["coarse_from_percent"],
+            weight_off_percent=facts["weighing"]["weight_off_percent"],
             reading_tolerance={by: facts["reading"][by] for by in ("meter", "strip")},
             reading_temperature_within_c=facts["reading"]["temperature_within_c"],
         )

@@ -14,7 +14,7 @@ from watchglass.output import write_out
 @click.command("schema")
 @click.argument("name", default="formula")
 def command(name: str) -> None:
-    """Print the JSON Schema NAME: formula (default), shelf, review, or that of a file of the rule folder.
+    """Print the JSON Schema NAME: formula (default), shelf, record, review, or that of a file of the rule folder.
 
     Those are: rules, substances, sources, statements, kinds, product-types, not-covered, atomic-weights.
     """

@@ -13,8 +13,8 @@ from watchglass.errors import Place, Unreadable
 from watchglass.findings import Review
 from watchglass.formula import Formula, Line, Measured, grams_of, measured_of
 from watchglass.interval import shown
+from watchglass.judge import review
 from watchglass.nearest import did_you_mean, folded
-from watchglass.review import review
 from watchglass.rulebook import Rulebook
 from watchglass.schema import Fault, faults
 from watchglass.sheet import Mapping, Node, Scalar, Sequence, read

@@ -6,7 +6,7 @@ import gc
 
 import click
 
-from watchglass.cli.review import date_of
+from watchglass.cli.given import day
 from watchglass.errors import CannotRun
 
 
@@ -18,7 +18,7 @@ def command(on: str | None) -> None:
     Findings while typing, what is known of an ingredient, completion, the way to a material, mends. Nothing is fetched
     and nothing written: every change is the editor's own, on request.
     """
-    date_of(on)
+    day(on)
     try:
         from watchglass.editor.server import build
     except ModuleNotFoundError as error:
@@ -28,4 +28,4 @@ def command(on: str | None) -> None:
     from watchglass.rulebook import load
 
     gc.enable()  # it stays for a day
-    build(load(), lambda: date_of(on)).start_io()
+    build(load(), lambda: day(on)).start_io()

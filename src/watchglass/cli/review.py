@@ -9,8 +9,9 @@ from typing import Any
 
 import click
 
+from watchglass.cli.given import day
 from watchglass.cli.progress import Account, watched
-from watchglass.dates import is_date, is_horizon
+from watchglass.dates import is_horizon
 from watchglass.errors import CannotRun, one_line
 from watchglass.files import SUFFIXES, Input
 from watchglass.findings import Review
@@ -72,7 +73,7 @@ def command(paths: tuple[str, ...], **options: Any) -> None:
     account = Account(options["verbose"])
     run = review(
         *paths,
-        on=date_of(options["on"]),
+        on=day(options["on"]),
         stdin_name=options["stdin_filename"],
         jobs=options["jobs"] or processors(),
         watch=_watch(account, options["quiet"]),
@@ -111,7 +112,7 @@ def _refuse_misspelt(options: dict[str, Any]) -> None:
     for market in options["markets"]:
         _known("--market", market, words("market"))
     on, horizon, jobs = options["on"], options["horizon"], options["jobs"]
-    date_of(on)
+    day(on)
     if horizon is not None and not is_horizon(horizon):
         raise click.UsageError(f'--horizon is "{horizon}"; it reads in months or years, for example 36m or 3y')
     if jobs is not None and jobs < 1:
@@ -124,17 +125,6 @@ def _known(option: str, word: str, known: Sequence[str]) -> None:
     if word not in known:
         hint = did_you_mean(word, known) or f"; known: {', '.join(known)}"
         raise click.UsageError(f'{option} is "{word}"{hint}')
-
-
-def date_of(on: str | None) -> str:
-    """The date that was asked for, else today."""
-    if on is None:
-        import datetime
-
-        return datetime.datetime.now().astimezone().date().isoformat()
-    if not is_date(on):
-        raise click.UsageError(f'--on is "{on}"; a date reads year-month-day, for example 2026-11-25')
-    return on
 
 
 def _settings(paths: Sequence[str], options: dict[str, Any]) -> str:

@@ -89,7 +89,9 @@ def _words(row: dict[str, str]) -> Iterator[Listed]:
     entry = APART.get(row["name"], ADDRESSES.get(row["entry"], row["entry"]))
     fact = next((fact for words, fact in FACTS if words in row["note"]), FACTS_APART.get(entry))
     for kind in ("cas", "ec", "name"):
-        for word in filter(None, (" ".join(word.split()) for word in row[kind].split(";"))):
+        # A semicolon parts two names; in the name of a lead salt it parts the acid from the lead.
+        parts = [row[kind]] if "lead(2+)" in row[kind] else row[kind].split(";")
+        for word in filter(None, (" ".join(part.split()) for part in parts)):
             yield Listed(word, kind, f"eu-annex-ii#{entry}", fact)
 
 
@@ -188,7 +190,7 @@ def test_so_many_words_are_held_against_their_entries_without_and_with_a_conditi
         ("cas", True): 633,
         ("ec", False): 2545,
         ("ec", True): 631,
-        ("name", False): 3426,
+        ("name", False): 3424,
         ("name", True): 698,
     }
 

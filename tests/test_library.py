@@ -1,6 +1,7 @@
 """The rule folder as plain data, and what is kept of it between runs."""
 
 import hashlib
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -99,3 +100,40 @@ def test_the_hash_follows_every_byte_and_every_name(tmp_path: Path) -> None:
 def test_a_rule_folder_without_its_parts_is_refused(tmp_path: Path) -> None:
     with pytest.raises(CannotRun, match=r"rules/sources\.yaml"):
         library.read_folder(tmp_path)
+
+
+def folder_with(tmp_path: Path, text: str) -> Path:
+    """The shipped rule folder with one file more."""
+    folder = tmp_path / "rules"
+    shutil.copytree(library.rules_folder(), folder)
+    (folder / "prohibited" / "more.yaml").write_text(text, "utf-8")
+    return folder
+
+
+def test_a_table_goes_on_in_a_further_file(tmp_path: Path) -> None:
+    folder = folder_with(tmp_path, "- rows_of: uk-annex-ii\n  rows: [{entry: '9999', of: Urea}]\n")
+
+    (table,) = [rule for rule in library.read_folder(folder)["rules"] if rule["rule"] == "uk-annex-ii"]
+
+    assert "9999" in [row["entry"] for row in table["rows"]]
+
+
+@pytest.mark.parametrize(
+    ("table", "told"),
+    [
+        ("uk-anex-ii", r'prohibited/more\.yaml: rows of uk-anex-ii, which is no table; did you mean "uk-annex-ii"'),
+        ("product-total", r"rows of product-total, which is no table"),
+    ],
+)
+def test_rows_of_no_table_are_refused(tmp_path: Path, table: str, told: str) -> None:
+    folder = folder_with(tmp_path, f"- rows_of: {table}\n  rows: [{{entry: '9999', of: Urea}}]\n")
+
+    with pytest.raises(CannotRun, match=told):
+        library.read_folder(folder)
+
+
+def test_an_entry_that_a_further_file_gives_again_is_told(tmp_path: Path) -> None:
+    folder = folder_with(tmp_path, "- rows_of: uk-annex-ii\n  rows: [{entry: '10', of: Urea}]\n")
+
+    with pytest.raises(CannotRun, match="uk-annex-ii#10 stands twice"):
+        library.read_folder(folder)

@@ -265,9 +265,8 @@ def _rule(facts: Mapping[str, Any], row: Mapping[str, Any] | None, substances: S
     word, parameters = next(iter(facts["require"].items()))
     own = row or {}
     parameters = parameters | {key: own[key] for key in ROW_PARAMETERS if key in own}
-    if any(identities(own)):
-        parameters["of"] = subjects(parameters | own)
-    check = compile_check(word, parameters, substances)
+    about = {"of": subjects(parameters | own)} if any(identities(own)) else {}
+    check = compile_check(word, parameters | about, substances)
     conditions = [block for block in (facts.get("applies"), own.get("applies")) if block is not None]
     source = dict(facts["source"]) | {key: own[key] for key in ("at", "read") if key in own}
     if "entry" in own and "at" in source:

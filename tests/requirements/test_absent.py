@@ -102,6 +102,24 @@ def test_the_fact_on_one_of_two_materials_is_not_enough() -> None:
     assert verdict(reviewed(jar(KNOWN), UNLESS)) == "undecided"
 
 
+def test_a_fact_excuses_as_much_as_the_limit_says_and_no_more() -> None:
+    capped, extra = UNLESS | {"values": {"always": {"max": 5}}}, f"materials:\n  jelly: {KNOWN}"
+
+    assert verdict(reviewed(sheet("jelly 5", "Squalane qs", extra=extra), capped)) == "meets"
+    finding = only(reviewed(sheet("jelly 5.001", "Squalane qs", extra=extra), capped))
+    assert finding.verdict == "breaks"
+    assert "5.001" in finding.message
+    assert "at most 5 is" in finding.message
+
+
+def test_an_amount_that_may_be_more_than_the_fact_excuses_is_undecided() -> None:
+    capped = UNLESS | {"values": {"always": {"max": 5}}}
+    jelly = f"{{contains: {{Petrolatum: 50, Squalane: qs}}, tolerance: 2, declares: [{FACT}]}}"
+    extra = f"materials:\n  jelly: {jelly}"
+
+    assert verdict(reviewed(sheet("jelly 10", "Squalane qs", extra=extra), capped)) == "undecided"
+
+
 def test_another_fact_is_not_the_fact() -> None:
     other = "{contains: {Petrolatum: 100}, declares: [butadiene-below-0-1-percent]}"
 

@@ -38,17 +38,17 @@ def _judgements(case: Case, limit: Limit, portions: list[Portion], fact: str | N
     found, pointed = names_of(portions), largest(portions).line
     value = amount_as(portions, "supplied", case.substances)
     amount = shown_interval(value) if value is not None else "some"
-    message = f"{listed(found)} must not be in this product; it holds {amount} % w/w"
+    excuse = "" if fact is None else f" unless the supplier declares {fact}"
+    message = f"{listed(found)} must not be in this product{excuse}; it holds {amount} % w/w"
     if fact is None:
         needs = _unless_there_for_something_else(portions) if only_as else ()
         return [Judgement("breaks", message, pointed.amount_place, pointed.where, found, value, "% w/w", limit, needs)]
     excused = limit.standing(value) if value is not None and limit.max else "inside"
     if excused == "outside":
-        message += f"; whatever the supplier declares, {limit.in_words()} is allowed"
+        message += f", and even then {limit.in_words()} is allowed"
         return [Judgement("breaks", message, pointed.amount_place, pointed.where, found, value, "% w/w", limit)]
     if excused == "inside" and all(fact in portion.declares for portion in portions):
         message = f"{listed(found)}: the supplier declares {fact}"
         return [Judgement("meets", message, pointed.amount_place, pointed.where, found, value, "% w/w", limit)]
-    message += f" unless the supplier declares {fact}"
     needs = (f"declare {fact} on the material, if the supplier confirms it",)
     return [Judgement("undecided", message, pointed.amount_place, pointed.where, found, value, "% w/w", limit, needs)]

@@ -78,7 +78,7 @@ class Listed(NamedTuple):
 
 
 @cache
-def listed() -> list[Listed]:
+def enumerated() -> list[Listed]:
     with LIST.open(encoding="utf-8", newline="") as file:
         return list(dict.fromkeys(word for row in csv.DictReader(file) for word in _words(row)))
 
@@ -138,7 +138,7 @@ def _written(kind: str) -> list[Listed]:
     repealed = {f"eu-annex-ii#{entry}" for entry in REPEALED}
     return [
         word
-        for word in listed()
+        for word in enumerated()
         if word.kind == kind and len(word.word) <= LONGEST_NAME and word.address not in repealed
     ]
 
@@ -146,10 +146,10 @@ def _written(kind: str) -> list[Listed]:
 @official
 def test_the_list_and_the_table_have_the_same_entries() -> None:
     rows = {rule.address for rule in BOOK.find("eu-annex-ii")}
-    read = {word.address for word in listed()}
+    read = {word.address for word in enumerated()}
     later = {address for address in rows if int(address.split("#")[1].split("-")[0].split("+")[0]) > 1724}
 
-    assert len({word.address.split("#")[1].split("-")[0] for word in listed()}) == 1696 - 1  # two stand together
+    assert len({word.address.split("#")[1].split("-")[0] for word in enumerated()}) == 1696 - 1  # two stand together
     assert rows - later - read == {"eu-annex-ii#360-childrens-toothpaste"}
     assert read - rows == set()
 
@@ -183,7 +183,7 @@ def test_every_conditional_entry_meets_with_its_fact_declared(kind: str) -> None
 
 @official
 def test_so_many_words_are_held_against_their_entries_without_and_with_a_condition() -> None:
-    counted = Counter((word.kind, word.fact is not None) for word in listed())
+    counted = Counter((word.kind, word.fact is not None) for word in enumerated())
 
     assert counted == {
         ("cas", False): 3050,
@@ -197,7 +197,7 @@ def test_so_many_words_are_held_against_their_entries_without_and_with_a_conditi
 
 @official
 def test_names_too_long_for_a_line_are_known_all_the_same() -> None:
-    long = [word for word in listed() if len(word.word) > LONGEST_NAME]
+    long = [word for word in enumerated() if len(word.word) > LONGEST_NAME]
 
     assert long
     assert [word for word in long if BOOK.substances.find(word.word) is None] == []
@@ -205,7 +205,7 @@ def test_names_too_long_for_a_line_are_known_all_the_same() -> None:
 
 @official
 def test_no_number_is_found_by_a_part_of_it_or_within_a_longer_one() -> None:
-    numbers = {word.word for word in listed() if word.kind != "name"}
+    numbers = {word.word for word in enumerated() if word.kind != "name"}
     near = {part for number in numbers for part in (number[1:], number[:-1], f"1{number}", f"{number}0")} - numbers
 
     found = {word: substance.name for word in near if (substance := BOOK.substances.find(word)) is not None}

@@ -137,7 +137,7 @@ def verdicts(found: Review) -> set[tuple[object, ...]]:
 
 
 @cache
-def listed(name: str) -> tuple[str, ...]:
+def enumerated(name: str) -> tuple[str, ...]:
     formula = formulas()[name]
     return tuple(turn.on for turn in calendar_of(formula, load(), review(formula, load(), FIRST), LAST).turns)
 
@@ -157,20 +157,20 @@ def test_the_verdict_changes_on_no_day_that_is_not_listed(name: str) -> None:
         if not FIRST < day <= LAST:
             continue
         eve = (date.fromisoformat(day) - timedelta(days=1)).isoformat()
-        assert (on_day(name, eve) != on_day(name, day)) == (day in listed(name)), day
+        assert (on_day(name, eve) != on_day(name, day)) == (day in enumerated(name)), day
 
 
 @settings(max_examples=100, deadline=None)
 @given(st.sampled_from(sorted(formulas())), st.dates(date.fromisoformat(FIRST), date.fromisoformat(LAST)))
 def test_on_any_day_the_verdict_is_that_of_the_last_listed_day(name: str, day: date) -> None:
-    last = max((turn for turn in listed(name) if turn <= day.isoformat()), default=FIRST)
+    last = max((turn for turn in enumerated(name) if turn <= day.isoformat()), default=FIRST)
 
     assert on_day(name, day.isoformat()) == on_day(name, last)
 
 
 def test_some_example_formula_has_listed_days() -> None:
-    assert sum(len(listed(name)) for name in formulas()) > 10
-    assert any(turn > ON for turn in listed("law-of-next-year.yaml"))
+    assert sum(len(enumerated(name)) for name in formulas()) > 10
+    assert any(turn > ON for turn in enumerated("law-of-next-year.yaml"))
 
 
 def test_the_dates_looked_at_stand_in_the_rule_files_or_follow_the_end_of_a_deviation() -> None:

@@ -154,7 +154,9 @@ def _require(rule: Rule) -> str:
     if rule.word == "preserved":
         return "preserved: one of the systems below at its dose and pH, or low risk by nature"
     told = "; ".join(
-        f"{key.replace('_', ' ')} {_words(value)}" for key, value in rule.facts["require"][rule.word].items()
+        f"{key.replace('_', ' ')} {_words(value)}"
+        for key, value in rule.facts["require"][rule.word].items()
+        if key != "also_allowed"  # it is long, and most of it stands in the table that `by` names
     )
     return f"{rule.word}: {told}" if told else rule.word
 

@@ -16,12 +16,13 @@ from watchglass.formula import QS, Formula, Line, Material
 from watchglass.identity import is_number
 from watchglass.interval import EXACT, NOTHING, Interval, shown
 from watchglass.nearest import folded
-from watchglass.substances import Substance, Substances
+from watchglass.substances import PERFUME, PERFUMES, Substance, Substances
 
 MOST_PREMIX_DEPTH = 8
 MOST_SUGGESTIONS = 20
 MOST_OPENED = 20_000
 HUNDRED = Decimal(100)
+SCENTS = frozenset(PERFUMES)
 
 What = Literal["product", "material", "batch", "names"]
 
@@ -51,6 +52,7 @@ class Portion(NamedTuple):
     `percent` is of the finished product; `strength` is the substance's share of the material as it is handled, in %
     w/w (88 for the acid of an 88 % lactic acid), so that a rule can tell a stock from a diluted part. `assayed` says
     whether a supplier states how much of it is there; what is weighed under its own name may be less than pure.
+    `inside` are the mixtures (a parfum, an essential oil) that it is a part of, the outermost first.
     """
 
     substance: Substance
@@ -60,6 +62,16 @@ class Portion(NamedTuple):
     declares: frozenset[str]
     strength: Interval
     assayed: bool
+    inside: tuple[Substance, ...] = ()
+
+    @property
+    def printed(self) -> str:
+        """The name under which a label prints it: what perfumes inside a mixture goes by the mixture's name."""
+        for mixture in self.inside:
+            if mixture.mixture == PERFUME:
+                return mixture.name
+        is_scent = not SCENTS.isdisjoint(self.substance.functions)
+        return self.inside[0].name if self.inside and is_scent else self.substance.name
 
 
 class Unknown(NamedTuple):
@@ -103,6 +115,21 @@ class Composition(NamedTuple):
             if portion.substance.medium == medium:
                 total = total + portion.percent
         return total
+
+
+class _Origin(NamedTuple):
+    """Where a part comes from: its line, what its materials declare and state, the mixtures that it is inside of."""
+
+    line: Line
+    declares: frozenset[str] = frozenset()
+    assayed: bool = False
+    inside: tuple[Substance, ...] = ()
+
+    def inside_of(self, mixtures: tuple[Substance, ...], part: Substance | None) -> _Origin:
+        """The origin of a part of such a material; a natural is never a part of another natural."""
+        kind = None if part is None else part.mixture
+        holding = [mixture for mixture in mixtures if kind is None or (mixture.mixture == PERFUME and kind != PERFUME)]
+        return self._replace(inside=(*self.inside, *holding))
 
 
 def expand(formula: Formula, substances: Substances) -> Composition:
@@ -269,22 +296,22 @@ class _Expansion:
         material = self._materials.get(folded(line.material))
         if material is None:
             whole = Interval.exactly(HUNDRED)
-            self._add_named(line.material, amount, whole, line, frozenset(), False, line.place, line.where)
+            self._add_named(line.material, amount, whole, _Origin(line), line.place, line.where)
         else:
             whole = Interval.exactly(HUNDRED)
-            self._add_material(material, amount, line, frozenset(), (folded(line.material),), whole)
+            self._add_material(material, amount, _Origin(line), (folded(line.material),), whole)
 
     def _add_material(
         self,
         material: Material,
         amount: Interval,
-        line: Line,
-        declares: frozenset[str],
+        origin: _Origin,
         chain: tuple[str, ...],
         strength: Interval,
     ) -> None:
         """What a material brings; `strength` is its own share of the bought material that it comes in."""
-        declares = declares | frozenset(material.declares)
+        origin = origin._replace(declares=origin.declares | frozenset(material.declares))
+        mixtures = self._mixtures(material, origin.line)
         for part, share in self._shares(material).items():
             self._opened += 1
             if self._opened > MOST_OPENED:
@@ -296,7 +323,9 @@ class _Expansion:
             place, where = self._place_of_part(material, part), f"materials.{material.name}.{part}"
             inner = self._materials.get(folded(part))
             if inner is None:
-                self._add_named(part, part_amount, within, line, declares, not material.made, place, where)
+                own = origin.inside_of(mixtures, self._substances.find(part)) if mixtures else origin
+                own = own._replace(assayed=not material.made)
+                self._add_named(part, part_amount, within, own, place, where)
             elif folded(part) in chain:
                 names = " in ".join(f'"{name}"' for name in (part, *reversed(chain)))
                 self._note(Complaint("material", place, where, f"{names} goes round in a circle"))
@@ -305,26 +334,40 @@ class _Expansion:
                 self._note(Complaint("material", place, where, words))
             else:
                 handled = Interval.exactly(HUNDRED) if material.made else within  # a premix is made from its parts
-                self._add_material(inner, part_amount, line, declares, (*chain, folded(part)), handled)
+                own = origin if not mixtures else origin.inside_of(mixtures, None)
+                self._add_material(inner, part_amount, own, (*chain, folded(part)), handled)
+
+    def _mixtures(self, material: Material, line: Line) -> tuple[Substance, ...]:
+        """The parfum or the natural that a bought material is: what it holds beside is a part of that.
+
+        A material that names none is a parfum where its line says that it is there to perfume.
+        """
+        if material.made:
+            return ()
+        parts = [self._substances.find(part) for part in material.parts]
+        mixtures = tuple(part for part in parts if part is not None and part.mixture is not None)
+        if not mixtures and len(parts) > 1 and line.function in PERFUMES:
+            return (self._substances[PERFUMES[line.function]],)
+        return mixtures
 
     def _add_named(
         self,
         name: str,
         amount: Interval,
         strength: Interval,
-        line: Line,
-        declares: frozenset[str],
-        assayed: bool,
+        origin: _Origin,
         place: Place,
         where: str,
     ) -> None:
         substance = self._substances.find(name)
         if substance is None:
             self._note(Complaint("names", place, where, self._unknown_name(name)))
-            self._unknown.append(Unknown(name, amount, line))
+            self._unknown.append(Unknown(name, amount, origin.line))
             return
-        function = line.function or substance.usual_function
-        self._portions.append(Portion(substance, amount, line, function, declares, strength, assayed))
+        line, function = origin.line, origin.line.function or substance.usual_function
+        self._portions.append(
+            Portion(substance, amount, line, function, origin.declares, strength, origin.assayed, origin.inside)
+        )
 
     def _unknown_name(self, name: str) -> str:
         shown_name = name if len(name) <= 60 else name[:57] + "..."

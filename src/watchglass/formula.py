@@ -124,17 +124,12 @@ class Formula(NamedTuple):
     statement_places: dict[str, Place]
     claim_places: dict[str, Place]
     ingredients: tuple[str, ...]
+    ingredient_places: dict[str, Place]
     deviations: tuple[Deviation, ...]
     on_market_since: str | None
     tests: tuple[Test, ...]
     shelf: str | None
     places: dict[str, Place]
-
-    @property
-    def not_judged(self) -> tuple[str, ...]:
-        """The keys that the author gave and that no rule looks at yet."""
-        given = {"label.ingredients": self.ingredients}
-        return tuple(key for key, value in given.items() if value)
 
     @property
     def lines(self) -> tuple[Line, ...]:
@@ -181,6 +176,7 @@ def model(node: Node, shelf: dict[str, Material] | None = None) -> Formula:
         statement_places=_places(label, "statements"),
         claim_places=_places(label, "claims"),
         ingredients=_texts(label, "ingredients"),
+        ingredient_places=_places(label, "ingredients"),
         deviations=_deviations(root),
         on_market_since=_optional_text(root, "on_market_since"),
         tests=_tests(root),

@@ -44,7 +44,7 @@ def indexed(data: Mapping[str, Any]) -> dict[str, Any]:
         **data,
         "substances": {entry["substance"]: entry for entry in data["substances"]},
         "groups": groups,
-        "rules": {rule["rule"]: {key: value for key, value in rule.items() if key != "rows"} for rule in data["rules"]},
+        "rules": {rule["rule"]: _without_rows(rule, data["rules"]) for rule in data["rules"]},
         "rows": rows,
         "addresses": addresses,
         "systems": list(_systems(data["rules"])),
@@ -52,6 +52,18 @@ def indexed(data: Mapping[str, Any]) -> dict[str, Any]:
         "always": always,
         "supplier_facts": sorted(_supplier_facts(data["rules"])),
     }
+
+
+def _without_rows(rule: Mapping[str, Any], rules: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
+    """A rule by itself; one that asks for a list has what that table is about for what is allowed."""
+    alone = {key: value for key, value in rule.items() if key != "rows"}
+    if "listed" in rule["require"]:
+        parameters = rule["require"]["listed"]
+        tables = (table.get("rows", ()) for table in rules if table["rule"] == parameters.get("by"))
+        allowed = list(parameters.get("also_allowed", ()))
+        allowed += [word for rows in tables for row in rows for word in subjects(row)]
+        alone["require"] = {"listed": {**parameters, "also_allowed": list(dict.fromkeys(allowed))}}
+    return alone
 
 
 def _groups(entries: Iterable[Mapping[str, Any]]) -> dict[str, list[str]]:

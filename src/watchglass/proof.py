@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
+from decimal import Decimal
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -17,6 +18,7 @@ from watchglass.rulebook import Rule, Rulebook
 
 PRODUCT = {"use": "leave-on", "site": "face", "form": "liquid", "audience": "adults", "applied_by": "consumer"}
 USUAL_DATE = "2026-11-25"
+HOLDER_PERCENT = 1  # of the product, for a material that an example puts a substance inside of
 
 
 class Example(NamedTuple):
@@ -99,8 +101,10 @@ def _text(example: Example, kinds: Kinds) -> str:
     facts = example.facts
     product, market = _product(example, kinds)
     amounts = facts[example.verdict]
-    names = {name: f"material {number}" if "declares" in facts else name for number, name in enumerate(amounts)}
-    lines: list[dict[str, Any]] = [{"material": names[name], "percent": percent} for name, percent in amounts.items()]
+    materials = _materials(facts, amounts)
+    names = dict(zip(amounts, materials, strict=True)) if materials else {name: name for name in amounts}
+    shares = {name: HOLDER_PERCENT if "inside" in facts else percent for name, percent in amounts.items()}
+    lines: list[dict[str, Any]] = [{"material": names[name], "percent": share} for name, share in shares.items()]
     if "function" in facts:
         lines = [line | {"function": facts["function"]} for line in lines]
     if sum(amounts.values()) < 100 and "Aqua" not in amounts:
@@ -120,11 +124,23 @@ def _text(example: Example, kinds: Kinds) -> str:
     label = {key: facts[key] for key in ("statements", "claims") if key in facts}
     if label:
         document["label"] = label
-    if "declares" in facts:
-        document["materials"] = {
-            names[name]: {"contains": {name: 100}, "declares": facts["declares"]} for name in amounts
-        }
+    if materials:
+        document["materials"] = materials
     return json.dumps(document | facts.get("sheet", {}))
+
+
+def _materials(facts: Mapping[str, Any], amounts: Mapping[str, float]) -> dict[str, Any]:
+    """The materials that bring the substances of an example, where it says something of them."""
+    if not {"declares", "inside"} & facts.keys():
+        return {}
+    materials = {}
+    for number, (name, percent) in enumerate(amounts.items()):
+        parts: dict[str, Any] = {name: 100}
+        if "inside" in facts:
+            share = float(Decimal(str(percent)) * 100 / HOLDER_PERCENT)
+            parts = {facts["inside"]: "qs", name: share}
+        materials[f"material {number}"] = {"contains": parts, "declares": facts.get("declares", [])}
+    return materials
 
 
 def _product(example: Example, kinds: Kinds) -> tuple[dict[str, Any], str]:

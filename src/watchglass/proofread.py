@@ -102,6 +102,14 @@ def _rule(rule: Mapping[str, Any], row: Mapping[str, Any], data: Mapping[str, An
     if word in NEED_OF and not subjects(parameters):
         yield f"does not say of what; {word} needs the key of{', cas, ec, also or members' if row else ''}"
     yield from _identities(row)
+    if word == "declared" and not _says_what(parameters):
+        yield "declared needs one of the keys of, parts_of and draft"
+    if "parts_of" in parameters and "unless" not in parameters:
+        yield "does not say which fact states the parts; parts_of needs the key unless"
+    if "called" in parameters and folded(parameters["called"]) not in data["names"]:
+        yield f"asks for the name {parameters['called']}, which is no substance"
+    if word == "listed" and "by" in parameters and parameters["by"] not in _tables(data):
+        yield f"takes its list from {parameters['by']}, which is no table of these rules"
     if word == "together" and ("beside" in parameters) == ("against" in parameters):
         yield "does not say with what; together needs either the key beside or the key against"
     if word == "statement":
@@ -112,7 +120,7 @@ def _rule(rule: Mapping[str, Any], row: Mapping[str, Any], data: Mapping[str, An
         if statement not in data["statements"]:
             known = did_you_mean(statement, data["statements"])
             yield f"asks for the statement {statement}, which rules/statements.yaml does not have{known}"
-    for key in ("of", "beside", "all_uses", "others", "settled_by") if word != "total" else ():
+    for key in ("of", "beside", "all_uses", "others", "settled_by", "also_allowed") if word != "total" else ():
         yield from _names(parameters.get(key, ()), data, groups)
     for system in (parameters, *parameters.get("systems", ())):
         target = system.get("as", "supplied")
@@ -158,6 +166,17 @@ def _statement(rule: Mapping[str, Any], row: Mapping[str, Any], parameters: Mapp
     for key in ("as", "not_as", "unless"):
         if key in parameters:
             yield f"gives {key} without of; nothing would read it"
+
+
+def _says_what(parameters: Mapping[str, Any]) -> bool:
+    """Whether a declaration is asked for one thing alone."""
+    asked = [bool(subjects(parameters)), "parts_of" in parameters, "draft" in parameters]
+    return sum(asked) == 1
+
+
+def _tables(data: Mapping[str, Any]) -> set[str]:
+    """The ids of the rules that have rows."""
+    return {rule["rule"] for rule in data["rules"] if "rows" in rule}
 
 
 def _applies(places: Iterable[Mapping[str, Any]], types: Mapping[str, Any]) -> Iterator[str]:

@@ -31,6 +31,7 @@ ROW_PARAMETERS = (
     "not_as",
     "without_as",
     "say",
+    "called",
     "unless",
     "ph",
     "settled_by",

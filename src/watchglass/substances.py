@@ -20,6 +20,8 @@ from watchglass.nearest import folded, nearest
 WATER = "Aqua"
 NOT_SAID = ""  # the function of which nothing is known
 UNKNOWN = "unknown"  # the state of a substance that has no entry
+PERFUME = "perfume"  # the kind of mixture that a label prints under one of these names, by what it is there for
+PERFUMES = {"perfuming": "Parfum", "flavouring": "Aroma"}
 
 _ION = re.compile(r"([A-Z][A-Za-z0-9]*?)([+-])([0-9]?)")
 _TOKEN = re.compile(r"([A-Z][a-z]?|\(|\))([0-9]*)")
@@ -95,6 +97,7 @@ class Substance(NamedTuple):
     heat_of_solution_kj_per_mol: float | None
     as_sold: AsSold | None
     latent: Latent | None
+    mixture: str | None
     note: str | None
     facts: Mapping[str, Any]
 
@@ -274,6 +277,7 @@ class Substances:
             heat_of_solution_kj_per_mol=entry.get("heat_of_solution", {}).get("kj_per_mol"),
             as_sold=_as_sold(entry.get("as_sold")),
             latent=_latent(entry.get("latent")),
+            mixture=entry.get("mixture"),
             note=entry.get("note"),
             facts=entry,
         )

@@ -59,7 +59,6 @@ def of_review(review: Review) -> dict[str, Any]:
             "does_not_apply": review.does_not_apply,
         },
         "cautions": list(review.cautions),
-        "not_judged": [] if formula is None else list(formula.not_judged),
         "tests": [] if formula is None else [test._asdict() for test in formula.tests],
         "calendar": None if review.calendar is None else _calendar(review.calendar),
         "comparison": None if review.comparison is None else _comparison(review.comparison),

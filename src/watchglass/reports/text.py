@@ -14,7 +14,7 @@ from watchglass.errors import located, one_line
 from watchglass.findings import FIRM, Finding, Review
 from watchglass.interval import shown, shown_interval
 from watchglass.reports import NOT_CHECKED, NOT_YET, accepted, outcomes, overall, plural, tally
-from watchglass.requirements import listed
+from watchglass.requirements import enumerated
 from watchglass.rulebook import Rulebook
 from watchglass.solution import Forms, Ph, Solution
 
@@ -136,8 +136,6 @@ def _jar(review: Review) -> list[str]:
     free = [_free(form) for form in solution.forms if _is_worth_telling(form)]
     if free:
         lines.append(f"undissociated: {'; '.join(free)} (% w/w)")
-    if formula.not_judged:
-        lines.append(f"given and not judged yet: {', '.join(formula.not_judged)}")
     for test in formula.tests:
         method = f", {test.method}" if test.method else ""
         lines.append(one_line(f"test on file: {test.name}{method}, {test.date}: {test.result}"))
@@ -168,10 +166,12 @@ def _ph_words(solution: Solution) -> str:
     if predicted is not None:
         words.append(f"{_ph(predicted)} predicted")
         if solution.conditional_on:
-            words[-1] += f" if {listed(solution.conditional_on)} took no part"
+            words[-1] += f" if {enumerated(solution.conditional_on)} took no part"
         if solution.fresh is not None:
             fresh = solution.fresh
-            words.append(f"freshly made about {fresh.ph:.1f}, until {listed(fresh.opening)} opens ({fresh.hours:g} h)")
+            words.append(
+                f"freshly made about {fresh.ph:.1f}, until {enumerated(fresh.opening)} opens ({fresh.hours:g} h)"
+            )
     elif solution.has_water:
         words.append(f"no prediction: {solution.why_not}")
     else:

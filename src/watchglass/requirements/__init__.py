@@ -22,8 +22,10 @@ from watchglass.substances import NOT_SAID, Substances
 WORDS = (
     "absent",
     "claim",
+    "declared",
     "dissolved",
     "handling",
+    "listed",
     "percent",
     "ph",
     "preserved",
@@ -145,7 +147,7 @@ def settled(
     if len(sure) == len(counted):
         return found
     firm = {(judgement.where, judgement.verdict) for judgement in (judge(sure) if sure else ())}
-    unclear = listed(dict.fromkeys(portion.substance.name for portion in counted if portion.function in open_to))
+    unclear = enumerated(dict.fromkeys(portion.substance.name for portion in counted if portion.function in open_to))
     return [
         judgement if (judgement.where, judgement.verdict) in firm else _hanging_on(judgement, unclear)
         for judgement in found
@@ -171,10 +173,10 @@ def names_of(portions: Iterable[Portion]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(portion.substance.name for portion in portions))
 
 
-def listed(names: Iterable[str]) -> str:
+def enumerated(names: Iterable[str]) -> str:
     """Names in a sentence.
 
-    >>> listed(["a", "b", "c"]), listed(["a", "b", "c", "d", "e"])
+    >>> enumerated(["a", "b", "c"]), enumerated(["a", "b", "c", "d", "e"])
     ('a, b and c', 'a, b, c and 2 more')
     """
     words = list(names)

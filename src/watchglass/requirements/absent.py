@@ -10,7 +10,7 @@ from typing import Any
 
 from watchglass.composition import Portion
 from watchglass.interval import Limit, shown_interval
-from watchglass.requirements import Case, Check, Judgement, largest, listed, names_of, settled
+from watchglass.requirements import Case, Check, Judgement, enumerated, largest, names_of, settled
 from watchglass.requirements.percent import amount_as
 from watchglass.substances import Substances
 
@@ -31,7 +31,11 @@ def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Chec
 def _unless_there_for_something_else(portions: list[Portion]) -> tuple[str, ...]:
     """What would take the break away, where the function is only what the substance is usually for."""
     unsaid = names_of(portion for portion in portions if portion.line.function is None)
-    return (f"state the function of {listed(unsaid)} on its line, if it is there for something else",) if unsaid else ()
+    return (
+        (f"state the function of {enumerated(unsaid)} on its line, if it is there for something else",)
+        if unsaid
+        else ()
+    )
 
 
 def _judgements(case: Case, limit: Limit, portions: list[Portion], fact: str | None, only_as: bool) -> list[Judgement]:
@@ -39,7 +43,7 @@ def _judgements(case: Case, limit: Limit, portions: list[Portion], fact: str | N
     value = amount_as(portions, "supplied", case.substances)
     amount = shown_interval(value) if value is not None else "some"
     excuse = "" if fact is None else f" unless the supplier declares {fact}"
-    message = f"{listed(found)} must not be in this product{excuse}; it holds {amount} % w/w"
+    message = f"{enumerated(found)} must not be in this product{excuse}; it holds {amount} % w/w"
     if fact is None:
         needs = _unless_there_for_something_else(portions) if only_as else ()
         return [Judgement("breaks", message, pointed.amount_place, pointed.where, found, value, "% w/w", limit, needs)]
@@ -48,7 +52,7 @@ def _judgements(case: Case, limit: Limit, portions: list[Portion], fact: str | N
         message += f", and even then {limit.in_words()} is allowed"
         return [Judgement("breaks", message, pointed.amount_place, pointed.where, found, value, "% w/w", limit)]
     if excused == "inside" and all(fact in portion.declares for portion in portions):
-        message = f"{listed(found)}: the supplier declares {fact}"
+        message = f"{enumerated(found)}: the supplier declares {fact}"
         return [Judgement("meets", message, pointed.amount_place, pointed.where, found, value, "% w/w", limit)]
     needs = (f"declare {fact} on the material, if the supplier confirms it",)
     return [Judgement("undecided", message, pointed.amount_place, pointed.where, found, value, "% w/w", limit, needs)]

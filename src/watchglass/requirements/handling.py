@@ -14,7 +14,7 @@ from watchglass.composition import Portion
 from watchglass.formula import Material
 from watchglass.interval import Interval, Limit, shown_interval
 from watchglass.nearest import folded
-from watchglass.requirements import Case, Check, Judgement, Verdict, chosen, largest, listed, names_of
+from watchglass.requirements import Case, Check, Judgement, Verdict, chosen, enumerated, largest, names_of
 from watchglass.solution.heat import Rise
 from watchglass.solution.heat import of_dissolving as heat_of_dissolving
 from watchglass.solution.heat import of_neutralising as heat_of_neutralising
@@ -112,7 +112,7 @@ def _judgement(phase: str, portions: list[Portion], told: bool, cautions: tuple[
     names = names_of(portions)
     strength = pointed.strength
     where = f"phases.{phase}"
-    called = listed(dict.fromkeys(f"{p.substance.name} of {_strength(p.strength)}" for p in portions))
+    called = enumerated(dict.fromkeys(f"{p.substance.name} of {_strength(p.strength)}" for p in portions))
     message = f'{called} is handled in phase "{phase}", which has {"a" if told else "no"} note on how'
     verdict: Verdict = "meets" if told else "breaks"
     needs = () if told else (f"add a note to phase {phase}",)

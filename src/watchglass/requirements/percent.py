@@ -14,7 +14,7 @@ from typing import Any
 
 from watchglass.composition import Portion
 from watchglass.interval import NOTHING, Interval, Limit, crossing, shown_interval
-from watchglass.requirements import Case, Check, Judgement, Verdict, chosen, largest, listed, names_of, settled
+from watchglass.requirements import Case, Check, Judgement, Verdict, chosen, enumerated, largest, names_of, settled
 from watchglass.substances import Substances
 
 PERCENT_PLACES = 4
@@ -73,7 +73,7 @@ def _judgement(case: Case, portions: list[Portion], target: str, limit: Limit) -
     names = names_of(portions)
     pointed = largest(portions)
     value = amount_as(portions, target, case.substances)
-    called = listed(names)
+    called = enumerated(names)
     place, where, unit = pointed.line.amount_place, pointed.line.where, in_unit(target)
     if value is None:
         message = f"{called} cannot be expressed as {in_words(target)}: a chemical formula is not known"
@@ -89,7 +89,7 @@ def _judgement(case: Case, portions: list[Portion], target: str, limit: Limit) -
 def what_would_decide(portions: Sequence[Portion], limit: Limit, value: Interval) -> str:
     """The cheapest fact that narrows an amount: the assay of the lot is on paper, a finer weighing is work."""
     assayed = [portion for portion in portions if not portion.strength.is_exact]
-    fact = f"a narrower assay of {listed(names_of(assayed))}" if assayed else "a finer balance or a larger batch"
+    fact = f"a narrower assay of {enumerated(names_of(assayed))}" if assayed else "a finer balance or a larger batch"
     return f"{fact}{crossing(limit, value)}"
 
 

@@ -13,7 +13,7 @@ from typing import Any
 from watchglass.composition import Portion
 from watchglass.errors import Place
 from watchglass.interval import Limit, crossing, shown, shown_interval
-from watchglass.requirements import Case, Check, Judgement, Verdict, largest, listed, names_of, settled
+from watchglass.requirements import Case, Check, Judgement, Verdict, enumerated, largest, names_of, settled
 from watchglass.requirements.percent import VERDICTS, limit_in_words
 from watchglass.solution import Ph
 from watchglass.solution.disagreement import causes
@@ -49,7 +49,7 @@ def measure(case: Case) -> tuple[str, tuple[str, ...]]:
     """Why there is no pH to judge by, and what to do."""
     solution = case.solution
     if solution.conditional_on:
-        why = f"{listed(solution.conditional_on)} can move the predicted pH and is not modelled"
+        why = f"{enumerated(solution.conditional_on)} can move the predicted pH and is not modelled"
     else:
         why = solution.why_not or "it cannot be predicted"
     return why, ("measure the final pH",)
@@ -65,7 +65,7 @@ def what_would_decide(case: Case, limit: Limit) -> str:
 
 
 def _judgement(case: Case, limit: Limit, place: Place, where: str, names: tuple[str, ...]) -> Judgement:
-    beside = f" beside {listed(names)}" if names else ""
+    beside = f" beside {enumerated(names)}" if names else ""
     if case.formula.measured is not None:
         place, where = case.formula.measured.place, "measured.ph"
     ph = case.solution.ph

@@ -12,7 +12,7 @@ from typing import Any, Literal, NamedTuple
 
 from watchglass.composition import Portion
 from watchglass.interval import Interval, Limit, shown, shown_interval
-from watchglass.requirements import Case, Check, Judgement, Verdict, chosen, largest, listed, names_of
+from watchglass.requirements import Case, Check, Judgement, Verdict, chosen, enumerated, largest, names_of
 from watchglass.requirements.percent import amount_as, in_unit
 from watchglass.requirements.percent import what_would_decide as what_narrows
 from watchglass.requirements.ph import measure, ph_in_words, what_would_decide
@@ -220,7 +220,7 @@ def _overall(case: Case, standings: list[Standing], others: frozenset[str]) -> J
     in_range = [standing for standing in standings if standing.state != "wrong pH"]
     if len(in_range) == 1:
         return _judgement(best, "breaks", f"too little preservative: {told}")
-    everything = listed(names_of(portion for standing in in_range for portion in standing.portions))
+    everything = enumerated(names_of(portion for standing in in_range for portion in standing.portions))
     message = f"{everything}: each below its usual dose; whether they preserve together is open; {CHALLENGE}"
     return _judgement(best, "undecided", message, ("a challenge test",))
 
@@ -260,7 +260,7 @@ def _judgement(best: Standing, verdict: Verdict, message: str, needs: tuple[str,
 
 
 def _named_and_told(case: Case, standing: Standing) -> str:
-    return f"{listed(names_of(standing.portions))}: {_told(case, standing)}"
+    return f"{enumerated(names_of(standing.portions))}: {_told(case, standing)}"
 
 
 def _rank(standing: Standing) -> int:
@@ -270,7 +270,7 @@ def _rank(standing: Standing) -> int:
 def _not_known(portions: list[Portion]) -> Judgement:
     """A preservative that is one by law, and whose working range and dose the rule does not know."""
     names, pointed = names_of(portions), largest(portions).line
-    message = f"{listed(names)}: its working pH and dose are not known here; {CHALLENGE}"
+    message = f"{enumerated(names)}: its working pH and dose are not known here; {CHALLENGE}"
     needs = ("its working range from the supplier, and a challenge test",)
     return Judgement("undecided", message, pointed.place, pointed.where, names, needs=needs)
 
@@ -281,7 +281,7 @@ def _unpreserved(case: Case, standings: list[Standing]) -> Judgement:
     boosters = names_of(portion for standing in standings for portion in standing.portions)
     message = f"the product holds {water} % water and no recognised preservative"
     if boosters:
-        message += f"; {listed(boosters)} only supports one"
+        message += f"; {enumerated(boosters)} only supports one"
     return Judgement("breaks", message, place, where, boosters)
 
 
@@ -295,7 +295,7 @@ def _out_of_range(case: Case, standings: list[Standing]) -> list[Judgement]:
             continue
         names = names_of(standing.portions)
         pointed = largest(standing.portions).line
-        message = f"{listed(names)}: {_told(case, standing)}"
+        message = f"{enumerated(names)}: {_told(case, standing)}"
         found.append(
             Judgement(
                 "breaks",
@@ -323,7 +323,7 @@ def _above_usual(standings: list[Standing]) -> list[Judgement]:
         names = names_of(standing.portions)
         pointed = largest(standing.portions).line
         most = shown(system.dose.max or Decimal(0))
-        message = f"{listed(names)}: {shown_interval(standing.dose)} {system.counted}, above the usual {most} %"
+        message = f"{enumerated(names)}: {shown_interval(standing.dose)} {system.counted}, above the usual {most} %"
         found.append(
             Judgement(
                 "undecided",
@@ -381,7 +381,7 @@ def _oily(case: Case, names: tuple[str, ...]) -> str | None:
     most = case.model.refuse.oil_above_percent_with_lipophilic_acid
     if oil <= most:
         return None
-    return f"oil is {oil:.1f} %, so less of {listed(names)} is left in the water than this says"
+    return f"oil is {oil:.1f} %, so less of {enumerated(names)} is left in the water than this says"
 
 
 def _gap(standings: list[Standing]) -> str | None:

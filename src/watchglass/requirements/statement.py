@@ -12,7 +12,7 @@ from typing import Any
 from watchglass.composition import Portion
 from watchglass.errors import Place
 from watchglass.interval import Limit, shown_interval
-from watchglass.requirements import Case, Check, Judgement, Verdict, largest, listed, names_of, settled
+from watchglass.requirements import Case, Check, Judgement, Verdict, enumerated, largest, names_of, settled
 from watchglass.requirements.percent import amount_as, in_unit
 from watchglass.substances import Substances
 
@@ -48,7 +48,7 @@ def _due_on_product(case: Case, say: tuple[str, ...], parameters: Mapping[str, A
     found = names_of(holding)
     place = largest(holding).line.place if holding else case.formula.place("product")
     where = largest(holding).line.where if holding else "product"
-    called = f"a product of this kind{f' with {listed(found)}' if found else ''}"
+    called = f"a product of this kind{f' with {enumerated(found)}' if found else ''}"
     carried = _carried(case, say, place, called, found)
     if carried is not None:
         return [carried]
@@ -67,10 +67,10 @@ def _due(
     if due == "outside" or (fact and len(sources) == 1 and all(fact in portion.declares for portion in portions)):
         return []
     amount = "" if value is None else f" at {shown_interval(value)} {in_unit(target)}"
-    carried = _carried(case, say, pointed.place, listed(found), found)
+    carried = _carried(case, say, pointed.place, enumerated(found), found)
     if carried is not None:
         return [carried._replace(value=value, unit=in_unit(target), limit=limit)]
-    message = f"{listed(found)}{amount} asks for {_wanted(say)}, which the label does not carry"
+    message = f"{enumerated(found)}{amount} asks for {_wanted(say)}, which the label does not carry"
     needs: tuple[str, ...] = (
         _mend(say),
         f"or declare {fact} on the material, if the supplier confirms it",

@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 
 from watchglass.composition import Portion
 from watchglass.interval import Interval, Limit, Standing, shown_interval
-from watchglass.requirements import Case, Check, Judgement, chosen, largest, listed, names_of, settled
+from watchglass.requirements import Case, Check, Judgement, chosen, enumerated, largest, names_of, settled
 from watchglass.requirements.percent import VERDICTS, amount_as, limit_in_words
 from watchglass.requirements.ph import measure, ph_in_words
 from watchglass.requirements.preserved import limit_of
@@ -70,7 +70,7 @@ def _pair(case: Case, limit: Limit, found: list[Portion], pair: Pair) -> list[Ju
     amount = amount_as(others, "supplied", case.substances)
     assert amount is not None  # what is counted as supplied needs no formula
     names, pointed = names_of(found), largest(found).line
-    told = f"{listed(names)} together with {shown_interval(amount)} % w/w {listed(names_of(others))}"
+    told = f"{enumerated(names)} together with {shown_interval(amount)} % w/w {enumerated(names_of(others))}"
     judged = Judgement("meets", told, pointed.place, pointed.where, names, amount, "% w/w", limit)
     standing = limit.standing(amount)
     helper = next((p.substance.name for p in case.composition.portions if _settles(p, pair)), None)
@@ -101,7 +101,7 @@ def _at_its_ph(case: Case, judged: Judgement, standing: Standing, pair: Pair) ->
 
 def _mends(pair: Pair) -> tuple[str, ...]:
     out = "take one of the two out"
-    return (out, f"or add one of {listed(pair.settled_by)}") if pair.settled_by else (out,)
+    return (out, f"or add one of {enumerated(pair.settled_by)}") if pair.settled_by else (out,)
 
 
 def _allowed(limit: Limit | None, effect: str) -> str:
@@ -126,7 +126,7 @@ def _with_salt(case: Case, limit: Limit, found: list[Portion], pair: Pair) -> li
     names, pointed = names_of(found), largest(found).line
     strength = _ionic_strength(case, names, pair.within_percent)
     judged = Judgement("undecided", "", pointed.place, pointed.where, names, strength, "mol/kg", limit)
-    told, needs = f"the ionic strength beside {listed(names)}", ("a trial: does it thicken in this product",)
+    told, needs = f"the ionic strength beside {enumerated(names)}", ("a trial: does it thicken in this product",)
     ending = f"{limit_in_words(limit)}; {pair.effect}"
     if strength is None:
         why = case.solution.why_not or "the mixture could not be solved"

@@ -12,7 +12,7 @@ from typing import Any
 from watchglass.composition import Portion
 from watchglass.formula import Phase
 from watchglass.interval import Interval, Limit, shown
-from watchglass.requirements import Case, Check, Judgement, largest, listed, names_of, settled
+from watchglass.requirements import Case, Check, Judgement, enumerated, largest, names_of, settled
 from watchglass.requirements.percent import VERDICTS, limit_in_words
 from watchglass.substances import Substances
 
@@ -42,7 +42,7 @@ def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Chec
 
 def _judgement(case: Case, limit: Limit, phase: Phase, portions: list[Portion]) -> Judgement | None:
     names, pointed = names_of(portions), largest(portions).line
-    where, told = f"phases.{phase.name}", f'{listed(names)} goes into phase "{phase.name}"'
+    where, told = f"phases.{phase.name}", f'{enumerated(names)} goes into phase "{phase.name}"'
     if phase.temperature is not None:
         value = Interval.exactly(phase.temperature)
         message = f"{told} at {shown(phase.temperature)} {UNIT}{limit_in_words(limit)}"

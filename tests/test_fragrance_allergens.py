@@ -14,7 +14,7 @@ import pytest
 import yaml
 
 from helpers import formula_from
-from watchglass.review import review
+from watchglass.judge import review
 from watchglass.rulebook import load
 
 DATA = Path(__file__).parent / "data" / "fragrance-allergens.yaml"

@@ -44,7 +44,7 @@ def indexed(data: Mapping[str, Any]) -> dict[str, Any]:
         **data,
         "substances": {entry["substance"]: entry for entry in data["substances"]},
         "groups": groups,
-        "rules": {rule["rule"]: _without_rows(rule, data["rules"]) for rule in data["rules"]},
+        "rules": {rule["rule"]: _without_rows(rule, data, groups) for rule in data["rules"]},
         "rows": rows,
         "addresses": addresses,
         "systems": list(_systems(data["rules"])),
@@ -54,15 +54,17 @@ def indexed(data: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
-def _without_rows(rule: Mapping[str, Any], rules: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
-    """A rule by itself; one that asks for a list has what that table is about for what is allowed."""
+def _without_rows(rule: Mapping[str, Any], data: Mapping[str, Any], groups: Mapping[str, list[str]]) -> dict[str, Any]:
+    """A rule by itself; one that asks for a list has the INCI names that the table is about for what is allowed."""
     alone = {key: value for key, value in rule.items() if key != "rows"}
     if "listed" in rule["require"]:
         parameters = rule["require"]["listed"]
-        tables = (table.get("rows", ()) for table in rules if table["rule"] == parameters.get("by"))
-        allowed = list(parameters.get("also_allowed", ()))
-        allowed += [word for rows in tables for row in rows for word in subjects(row)]
-        alone["require"] = {"listed": {**parameters, "also_allowed": list(dict.fromkeys(allowed))}}
+        tables = [table.get("rows", ()) for table in data["rules"] if table["rule"] == parameters.get("by")]
+        words = [
+            *parameters.get("also_allowed", ()),
+            *(word for rows in tables for row in rows for word in subjects(row)),
+        ]
+        alone["require"] = {"listed": {**parameters, "also_allowed": list(_named(words, groups, data["names"]))}}
     return alone
 
 
@@ -80,9 +82,14 @@ def _about(
 ) -> dict[str, None]:
     """The substances that a rule or row is about; `total` sums up everything."""
     word, parameters = next(iter(rule["require"].items()))
+    return _named(subjects(parameters | row) if word != "total" else (), groups, names)
+
+
+def _named(words: Iterable[str], groups: Mapping[str, list[str]], names: Mapping[str, str]) -> dict[str, None]:
+    """The INCI names that some words mean, each once."""
     found: dict[str, None] = {}
-    for subject in subjects(parameters | row) if word != "total" else ():
-        found.update(dict.fromkeys(groups[subject] if subject in groups else [names[folded(subject)]]))
+    for word in words:
+        found.update(dict.fromkeys(groups[word] if word in groups else [names[folded(word)]]))
     return found
 
 

@@ -17,7 +17,7 @@ from watchglass.substances import Substances
 
 def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Check:
     """The check of a `listed` requirement: {function, by, also_allowed, in_part, unless}."""
-    function, allowed = parameters["function"], frozenset(substances.resolve(parameters["also_allowed"]))
+    function, allowed = parameters["function"], frozenset(parameters["also_allowed"])
     fact, in_part = parameters.get("unless"), parameters.get("in_part", False)
 
     def judge(case: Case, _: Limit) -> list[Judgement]:

@@ -142,7 +142,7 @@ def unit_of(rule: Rule) -> str:
     units = {
         "percent": in_unit(target),
         "statement": f"{in_unit(target)} (the statement is due)",
-        "ph": "pH",
+        "ph": "hours" if rule.parameters.get("against") == "hours" else "pH",
         "handling": "% w/w of the material",
         "together": "mol/kg" if "against" in rule.parameters else "% w/w beside it",
         "warmth": "°C",

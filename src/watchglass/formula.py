@@ -10,6 +10,7 @@ from typing import Literal, NamedTuple, TypeAlias
 
 from watchglass.dates import is_date
 from watchglass.errors import START, Place
+from watchglass.interval import Interval
 from watchglass.schema import Fault, faults
 from watchglass.sheet import MOST_DIGITS, SMALLEST_NUMBER, Mapping, Node, Scalar, Sequence
 
@@ -75,6 +76,11 @@ class Measured(NamedTuple):
     temperature: Decimal | None
     after_hours: Decimal | None
     place: Place
+
+    @property
+    def age_hours(self) -> Interval | None:
+        """How old the batch was when it was read, in hours, as stated."""
+        return None if self.after_hours is None else Interval.exactly(self.after_hours)
 
 
 class Target(NamedTuple):

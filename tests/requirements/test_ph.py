@@ -295,3 +295,30 @@ def test_a_reading_is_compared_with_a_prediction_for_about_its_temperature(meant
     assert verdict(found) == said
     if said == "undecided":
         assert f"was taken at {taken} C and the prediction is meant at {meant} C" in only(found).message
+
+
+# -- against hours -------------------------------------------------------------------------------------------------
+
+DRIFT = rule({"ph": {"against": "hours", "of": "Gluconolactone"}}, values={"always": {"min": 24}}, binding="practice")
+
+
+@pytest.mark.parametrize(("hours", "said"), [("23.9", "breaks"), ("24", "meets"), ("48", "meets")])
+def test_a_product_that_drifts_is_read_after_so_many_hours(hours: str, said: str) -> None:
+    text = sheet("Gluconolactone 3", "Aqua qs", extra=f"measured: {{ph: 3.8, after_hours: {hours}}}")
+
+    assert verdict(reviewed(text, DRIFT)) == said
+
+
+def test_a_reading_whose_age_is_not_stated_is_open_and_asks_for_it() -> None:
+    text = sheet("Gluconolactone 3", "Aqua qs", extra="measured: {ph: 3.8}")
+    finding = only(reviewed(text, DRIFT))
+
+    assert (finding.verdict, finding.needs) == ("undecided", ("state measured.after_hours",))
+    assert finding.where == "measured.after_hours"
+
+
+def test_without_a_reading_or_without_what_drifts_nothing_is_too_early() -> None:
+    early = "measured: {ph: 3.8, after_hours: 1}"
+
+    assert verdict(reviewed(sheet("Gluconolactone 3", "Aqua qs"), DRIFT)) == "does not apply"
+    assert verdict(reviewed(sheet("Glycerin 3", "Aqua qs", extra=early), DRIFT)) == "does not apply"

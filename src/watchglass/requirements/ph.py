@@ -1,7 +1,8 @@
 """ph: the pH window of the finished product while a substance is present.
 
 `against: target` holds the pH against the author's own window, `against: prediction` a reading against the computed
-pH. A predicted pH counts with its band; without a pH that can be trusted the verdict is undecided.
+pH, `against: hours` the age of the batch at the reading while something is in it that lets the pH drift. A predicted
+pH counts with its band; without a pH that can be trusted the verdict is undecided.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from watchglass.substances import Substances
 
 
 def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Check:
-    """The check of a `ph` requirement: {of, only_as, not_as} or {against}."""
+    """The check of a `ph` requirement: {of, only_as, not_as}, with {against} or by itself."""
     if parameters.get("against") == "target":
         return Check(_against_target)
     if parameters.get("against") == "prediction":
@@ -30,6 +31,8 @@ def compile_check(parameters: Mapping[str, Any], substances: Substances) -> Chec
 
     def judge(case: Case, limit: Limit) -> list[Judgement]:
         def of(portions: list[Portion]) -> list[Judgement]:
+            if parameters.get("against") == "hours":
+                return _age(case, limit, names_of(portions))
             pointed = largest(portions).line
             return [_judgement(case, limit, pointed.place, pointed.where, names_of(portions))]
 
@@ -132,3 +135,20 @@ def _against_prediction(case: Case, _: Limit) -> list[Judgement]:
     verdict: Verdict = "breaks" if apart else "meets"
     needs = (f"read the pH again at {meant:g} C with a meter calibrated at two points",) if apart else ()
     return [Judgement(verdict, message, measured.place, "measured.ph", (), reading.interval, "pH", limit, needs)]
+
+
+def _age(case: Case, limit: Limit, names: tuple[str, ...]) -> list[Judgement]:
+    """How old the batch was when its pH was read."""
+    measured = case.formula.measured
+    if measured is None:
+        return []
+    told = f"{', '.join(names)} lets the pH drift, and it was read"
+    judged = Judgement("undecided", "", measured.place, "measured.after_hours", names, None, "h", limit)
+    age = measured.age_hours
+    if age is None:
+        message = f"{told} after a time that is not stated{limit_in_words(limit)} hours"
+        return [judged._replace(message=message, needs=("state measured.after_hours",))]
+    message = f"{told} {shown_interval(age)} hours after it was made{limit_in_words(limit)} hours"
+    verdict = VERDICTS[limit.standing(age)]
+    needs = () if verdict == "meets" else ("read it again, and once more when it has settled",)
+    return [judged._replace(verdict=verdict, message=message, value=age, needs=needs)]

@@ -328,6 +328,17 @@ def test_a_setting_that_cannot_be_is_one_line_and_exit_2(
     assert re.fullmatch(r"watchglass: [^\n]+\n", ran.stderr)
 
 
+def test_neutralising_reads_the_configuration_too(folder: Path, call: Call) -> None:
+    acid = "      - {material: Aqua, percent: qs}\n      - {material: Glycolic Acid, percent: 5}\n"
+    base = "      - {material: Sodium Hydroxide, percent: 1}\n"
+    text = SOUND.replace("markets: [eu]\n", "").replace(LINE, acid + base).replace("form: balm", "form: gel")
+    (folder / "gel.yaml").write_text(text, "utf-8")
+    assert "lacks the key" in call("neutralise", "gel.yaml", "--to", "4").stderr
+    (folder / "watchglass.yaml").write_text("markets: [ca]\n", "utf-8")
+
+    assert call("neutralise", "gel.yaml", "--to", "4").returncode == 0
+
+
 # -- house rules ---------------------------------------------------------------------------------------------------
 
 

@@ -278,3 +278,13 @@ def test_a_hostile_name_stays_on_its_line() -> None:
 
     assert "\x1b" not in weigh_sheet.text_of(weigh(found, BOOK, ON))
     assert weigh_sheet.text_of(weigh(found, BOOK, ON)).splitlines()[0].endswith("on a balance of 0.1 g")
+
+
+def test_the_configuration_of_the_folder_says_what_the_formula_leaves_out(tmp_path: Path) -> None:
+    (tmp_path / "watchglass.yaml").write_text("markets: [us]\ntolerances: {balance: 0.5 g}\n", "utf-8")
+    (tmp_path / "gel.yaml").write_text(GEL.replace("markets: [us]\n", "").replace("balance: 0.1 g\n", ""), "utf-8")
+    command = [sys.executable, "-m", "watchglass", "weigh", "gel.yaml"]
+    done = subprocess.run(command, cwd=tmp_path, capture_output=True, encoding="utf-8", check=False)
+
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.splitlines()[0].endswith("on a balance of 0.5 g")

@@ -1,4 +1,4 @@
-"""What commands about one formula are given: the formula of a path, a day, an amount with its unit."""
+"""What commands about one formula are given: the formula of a path and its rules, a day, an amount with its unit."""
 
 from __future__ import annotations
 
@@ -12,23 +12,27 @@ from watchglass.dates import is_date
 from watchglass.errors import CannotRun, Unreadable, located, one_line
 from watchglass.formula import Formula
 from watchglass.intake import bytes_of, formula_of
+from watchglass.rulebook import Rulebook
+from watchglass.settings import settings_for
 
 _GRAMS = re.compile(r"([0-9]{1,9}(?:\.[0-9]{1,9})?) ?(g|kg)")
 
 
-def formula_at(path: str) -> Formula:
-    """The formula of a file.
+def formula_at(path: str) -> tuple[Formula, Rulebook]:
+    """The formula of a file and the rules of its folder, both with what the configuration says of them.
 
     Raises:
         CannotRun: With one line for each fault that keeps it from being one.
     """
+    folder = Path(path).absolute().parent
+    settings = settings_for(folder)
     try:
-        found = formula_of(bytes_of(Path(path)), Path(path).absolute().parent)
+        found = formula_of(bytes_of(Path(path)), folder, settings.defaults)
     except Unreadable as error:
         raise CannotRun(located(one_line(path), error.place, error.message)) from None
     if not isinstance(found, Formula):
         raise CannotRun("\n".join(located(one_line(path), fault.place, fault.message) for fault in found))
-    return found
+    return found, settings.book()
 
 
 def day(on: str | None) -> str:

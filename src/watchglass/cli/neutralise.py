@@ -13,7 +13,6 @@ from watchglass.formula import Formula
 from watchglass.nearest import did_you_mean
 from watchglass.neutralise import neutralise
 from watchglass.output import terminal_width, write_file, write_out
-from watchglass.rulebook import load
 
 FORMATS = ("text", "json")
 LOWEST_PH, HIGHEST_PH = 0, 14
@@ -38,13 +37,13 @@ def command(
     """
     if form not in FORMATS:
         raise click.UsageError(f'--format is "{form}"{did_you_mean(form, FORMATS) or "; known: text, json"}')
-    read_formula = formula_at(formula)
+    read_formula, book = formula_at(formula)
     to = _ph("--to", target) if target is not None else _middle(read_formula, formula)
     read_ph = _ph("--read", read) if read is not None else None
     if plot is not None and (plot.exists() and plot.suffix.lower() != ".svg"):
         raise CannotRun(f"{one_line(str(plot))} is there already and is no .svg: name another file")
     try:
-        found = neutralise(read_formula, load(), to, stock, read_ph)
+        found = neutralise(read_formula, book, to, stock, read_ph)
     except CannotRun as error:
         raise CannotRun(f"{one_line(formula)}: {error}") from None
     from watchglass.papers import neutralisation

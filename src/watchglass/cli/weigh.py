@@ -12,7 +12,7 @@ from watchglass.formula import Formula
 from watchglass.intake import bytes_of
 from watchglass.nearest import did_you_mean
 from watchglass.output import write_file, write_out
-from watchglass.rulebook import load
+from watchglass.rulebook import Rulebook
 from watchglass.weigh import weigh
 
 FORMATS = ("text", "json")
@@ -51,11 +51,11 @@ def command(
         if file is not None and file.exists():
             raise CannotRun(f"{one_line(str(file))} is there already; nothing is written over: name another file")
     made, divisions, date = grams("--batch", batch), grams("--balance", balance), day(on)
-    read = formula_at(formula)
+    read, book = formula_at(formula)
     if record is not None:
-        raise click.exceptions.Exit(_checked(record, read, formula, date))
+        raise click.exceptions.Exit(_checked(record, read, book, formula, date))
     try:
-        sheet = weigh(read, load(), date, made, divisions)
+        sheet = weigh(read, book, date, made, divisions)
     except CannotRun as error:
         raise CannotRun(f"{one_line(formula)}: {error}") from None
     from watchglass.papers import weigh_sheet
@@ -71,7 +71,7 @@ def command(
         write_out(written)
 
 
-def _checked(path: Path, formula: Formula, name: str, on: str) -> int:
+def _checked(path: Path, formula: Formula, book: Rulebook, name: str, on: str) -> int:
     """Print what a batch record comes to; the exit code."""
     from watchglass.batch_record import Record, check, record_of
     from watchglass.papers import batch
@@ -82,7 +82,7 @@ def _checked(path: Path, formula: Formula, name: str, on: str) -> int:
         raise CannotRun(located(one_line(str(path)), error.place, error.message)) from None
     if not isinstance(found, Record):
         raise CannotRun("\n".join(located(one_line(str(path)), fault.place, fault.message) for fault in found))
-    checked = check(found, formula, load(), on, name)
-    write_out(batch.text_of(checked, found, one_line(str(path)), load()))
+    checked = check(found, formula, book, on, name)
+    write_out(batch.text_of(checked, found, one_line(str(path)), book))
     is_sound = not checked.departures and checked.review is not None and checked.review.outcome != "breaks"
     return 0 if is_sound else 1

@@ -38,6 +38,7 @@ _SCHEMAS: dict[str, str | None] = {
     "statements.yaml": "statements",
     "atomic-weights.yaml": "atomic-weights",
     "kinds.yaml": "kinds",
+    "labels.yaml": "labels",
     "product-types.yaml": "product-types",
     "not-covered.yaml": "not-covered",
     "model.yaml": None,  # the engine's own constants: the code that reads them is their schema

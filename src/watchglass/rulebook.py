@@ -195,6 +195,7 @@ class Rulebook(NamedTuple):
     statements: Mapping[str, Mapping[str, Any]]
     kinds: Kinds
     hash: str
+    labels: Mapping[str, Mapping[str, Any]]
     facts: frozenset[str] = frozenset()
     systems: Sequence[str] = ()
 
@@ -250,6 +251,7 @@ def build(data: Mapping[str, Any], state: str) -> Rulebook:
         statements=data["statements"],
         kinds=kinds,
         hash=state,
+        labels=data["labels"],
         facts=frozenset(data["supplier_facts"]),
         systems=data["systems"],
     )

@@ -16,7 +16,7 @@ from watchglass.output import write_out
 def command(name: str) -> None:
     """Print the JSON Schema NAME: formula (default), shelf, record, review, or that of a file of the rule folder.
 
-    Those are: rules, substances, sources, statements, kinds, product-types, not-covered, atomic-weights.
+    Those are: rules, substances, sources, statements, kinds, labels, product-types, not-covered, atomic-weights.
     """
     names = schema.names()
     if name not in names:

@@ -107,3 +107,12 @@ def test_a_page_says_what_it_cannot_see_and_is_short_enough_to_read(word: str) -
 def test_the_links_of_a_page_lead_somewhere(word: str) -> None:
     for target in re.findall(r"\]\(([^)#:]+)\)", (PAGES / f"{word}.md").read_text("utf-8")):
         assert (PAGES / target).is_file(), target
+
+
+def test_every_decision_has_a_number_of_its_own_and_says_it_in_its_title() -> None:
+    pages = sorted((ROOT / "docs/decisions").glob("*.md"))
+    numbers = [int(page.name[:4]) for page in pages]
+
+    assert numbers == sorted(set(numbers))
+    for number, page in zip(numbers, pages, strict=True):
+        assert page.read_text("utf-8").startswith(f"# {number}. "), page.name

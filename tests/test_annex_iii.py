@@ -280,3 +280,46 @@ def test_every_exception_is_one_of_the_list_and_has_its_reason() -> None:
     reasons = Counter(reason for row in official() if (reason := excepted(row)) is not None)
 
     assert set(reasons) == {exception["why"] for exception in READ["exceptions"]}
+
+
+def test_every_substance_of_the_list_that_the_library_knows_is_one_that_a_rule_speaks_of() -> None:
+    book = load()
+    words = (word.strip() for row in _listed() for word in (*row["cas"].split(","), row["listed_as"], row["name"]))
+    known = {substance.name for word in words if word and (substance := book.substances.find(word)) is not None}
+    european = [rule.check.touches for rule in book.rules if rule.id.startswith("eu-") and rule.check.touches]
+
+    assert known - {name for names in european for name in names} == set()
+    assert len(known) >= 300
+
+
+def _listed() -> list[dict[str, str]]:
+    """Every row, those without an amount too."""
+    official()
+    with OFFICIAL.open(encoding="utf-8-sig", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+ONLY_THE_SUPPLIER = {
+    "Methyl Alcohol": "hands",
+    "Cocamide DEA": "body",
+    "Benzalkonium Chloride": "hair",
+    "Polyacrylamide": "face",
+    "Arachis Hypogaea Oil": "body",
+    "Hydrolyzed Wheat Protein": "hair",
+}
+
+
+@pytest.mark.parametrize("market", ["eu", "uk"])
+@pytest.mark.parametrize(("name", "site"), ONLY_THE_SUPPLIER.items())
+def test_what_only_the_supplier_can_tell_of_a_restricted_substance_leaves_a_formula_open(
+    name: str, site: str, market: str
+) -> None:
+    product = f"use: rinse-off, site: {site}, form: liquid, audience: adults, kind: other"
+    text = sheet(f"{name} 1 as skin conditioning", "Aqua qs", product=product, markets=market)
+
+    found = review(formula_from(text), load(), ON)
+
+    own = [finding for finding in found.findings if finding.rule == f"{market}-annex-iii-supplier"]
+    assert [finding.verdict for finding in own] == ["undecided"]
+    assert own[0].needs[0].startswith("declare ")
+    assert found.outcome != "meets"

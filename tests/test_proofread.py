@@ -136,6 +136,14 @@ def test_what_is_not_covered_names_its_list_and_each_entry_once() -> None:
     ]
 
 
+def test_what_is_not_covered_names_substances_that_there_are() -> None:
+    entry = NOT_COVERED | {"of": ["Limonen"]}
+    (fault,) = proofread({**library.load(), "rules": [], "substances": [], "not-covered": [entry]})
+
+    assert fault.startswith("rules/not-covered.yaml: common-practice, 7 names")
+    assert 'did you mean "Limonene"?' in fault
+
+
 def test_a_duty_of_a_kind_of_product_or_of_a_function_needs_no_substance() -> None:
     say = {"say": ["sunburn-alert"]}
 

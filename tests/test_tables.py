@@ -61,6 +61,47 @@ def test_a_row_that_is_only_known_from_the_day_it_was_read_holds_since_the_take_
     ]
 
 
+def test_days_and_rows_without_a_number_come_from_the_followed_table_where_the_row_has_none() -> None:
+    row = {"entry": "a-warning", "values": {"2024-05-16": {"max": 3}, "2027-01-01": {"max": 1}}}
+    rules = followed([table("shore", follows=FOLLOWS), table("tide", row, known_from="2024-05-16")])
+
+    assert rules[0]["rows"] == [{"entry": "a-warning", "values": {SINCE: {"max": 3}}, "known_from": SINCE}]
+
+
+LATER = FOLLOWS | {"later": {"entries": ["3"], "unread": "what it is here"}}
+OPEN = {"unread": "what it is here"}
+
+
+def later(row: dict[str, Any]) -> list[dict[str, Any]]:
+    rules = followed([table("shore", follows=LATER), table("tide", row, known_from="2024-05-16")])
+    found: list[dict[str, Any]] = rules[0]["rows"]
+    return found
+
+
+def test_entries_that_came_or_changed_later_are_held_without_their_figures_where_the_table_says_what_is_not_known() -> (
+    None
+):
+    read = {"values": {"2024-05-16": {"max": 0.01}}}
+
+    for entry in ("3", "21", "22-salts"):
+        expected = {"entry": entry, "of": "Talc", "values": {SINCE: OPEN}, "known_from": SINCE}
+        assert later({"entry": entry, "of": "Talc"} | read) == [expected]
+    assert later({"entry": "7"} | read) == []
+    assert later({"entry": "20"} | read) == [{"entry": "20", "values": {SINCE: {"max": 0.01}}, "known_from": SINCE}]
+
+
+def test_without_figures_the_products_that_no_tier_is_about_stay_out_and_a_day_that_is_known_stays() -> None:
+    mouth = {"applies": {"site": "mouth"}, "values": {"2024-05-16": {"max": 1}}}
+    coming = {"values": {"2027-01-01": {"max": 0}}, "stock": {"2028-01-01": {"max": 0}}}
+    since = {"values": {SINCE: OPEN}, "known_from": SINCE}
+
+    assert later({"entry": "30", "tiers": [mouth]}) == [
+        {"entry": "30", "tiers": [{"applies": {"site": "mouth"}} | since]}
+    ]
+    assert later({"entry": "30", "tiers": [mouth, {"values": mouth["values"]}]}) == [{"entry": "30"} | since]
+    assert later({"entry": "30"} | coming) == [{"entry": "30", "values": {"2027-01-01": OPEN}}]
+
+
 def test_a_table_that_is_followed_must_be_there() -> None:
     with pytest.raises(CannotRun, match=r'shore follows tide, no table.*"tides"'):
         followed([table("shore", follows=FOLLOWS), table("tides")])

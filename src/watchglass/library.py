@@ -292,11 +292,8 @@ def _cache_file(state: str) -> Path | None:
     if not os.path.isabs(home):
         return None
     here = Path(__file__).resolve().parent
-    makers = [
-        here / f"{name}.py" for name in ("identity", "index", "library", "nearest", "proofread", "schema", "sheet")
-    ]
     shape = hashlib.sha256()  # of all that decides what the file holds
-    for path in (*makers, *sorted((here / "schemas").glob("*.json"))):
+    for path in (*(here / f"{name}.py" for name in _MAKERS), *sorted((here / "schemas").glob("*.json"))):
         shape.update(path.read_bytes())
     return Path(home) / "watchglass" / f"rules-{__version__}-{shape.hexdigest()[:8]}-{state}.json"
 

@@ -31,7 +31,7 @@ def proofread(data: Mapping[str, Any]) -> list[str]:
 
 
 def _not_covered(data: Mapping[str, Any]) -> Iterator[str]:
-    """Each entry once, and of a list that is a source."""
+    """Each entry once, of a list that is a source, about substances that there are."""
     seen: set[tuple[str, str]] = set()
     for entry in data["not-covered"]:
         key = entry["list"], entry["entry"]
@@ -41,6 +41,9 @@ def _not_covered(data: Mapping[str, Any]) -> Iterator[str]:
         if key in seen:
             yield f"{here} stands twice"
         seen.add(key)
+        for name in entry.get("of", ()):
+            if folded(name) not in data["names"]:
+                yield f'{here} names "{name}", which is no substance{did_you_mean(name, data["names"].values())}'
 
 
 def _substances(data: Mapping[str, Any]) -> Iterator[str]:

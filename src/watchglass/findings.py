@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from decimal import Decimal
 from typing import Literal, NamedTuple
 
 from watchglass.composition import Composition
@@ -19,6 +20,32 @@ UNREADABLE = "unreadable"
 
 # What binds so firmly that nobody can depart from it, and that an open question about it leaves the outcome open.
 FIRM = ("law", "arithmetic")
+
+
+class NewAmount(NamedTuple):
+    """Another amount for one line, or another batch; `where` is its path, the unit % or g."""
+
+    where: str
+    material: str
+    before: Decimal
+    after: Decimal
+    unit: str
+
+
+class Mend(NamedTuple):
+    """What would make a broken rule meet, proved by a review of the changed formula; or why nothing was found.
+
+    Attributes:
+        changes: Of the author's lines; empty where no mend was found.
+        balance: What takes the difference, so that the total stays as it is; None where the total is what is mended.
+        read_again: Whether a reading is left without its jar: the pH of the changed formula is to be read.
+        none_because: Why there is no mend, in one sentence; None where there is one.
+    """
+
+    changes: tuple[NewAmount, ...] = ()
+    balance: NewAmount | None = None
+    read_again: bool = False
+    none_because: str | None = None
 
 
 class Finding(NamedTuple):
@@ -51,6 +78,7 @@ class Finding(NamedTuple):
     statements: tuple[str, ...] = ()
     texts: Mapping[str, str] = {}
     known: bool = False
+    mend: Mend | None = None
 
     @property
     def address(self) -> str:

@@ -136,6 +136,11 @@ def _claim_rules(formula: Formula, book: Rulebook, markets: Iterable[str]) -> tu
     return tuple(parameters for parameters in known if "words" in parameters)
 
 
+def judged(case: Case, book: Rulebook, on: str, markets: tuple[str, ...]) -> list[Finding]:
+    """What the rules say of a case that is not met; nothing of the file around it."""
+    return _Bench(case, book, on, markets).findings()
+
+
 def reading_of(measured: Measured, model: Model) -> Interval:
     """A reading with its tolerance."""
     width = measured.tolerance

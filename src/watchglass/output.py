@@ -44,7 +44,7 @@ def forget_output() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
-def write_file(path: Path, text: str) -> None:
+def write_file(path: Path, text: str, what: str = "the report") -> None:
     """Write a file whole: into a temporary file beside it, flushed, then renamed over it.
 
     A link is followed to where it leads; a device or a pipe is written to and never replaced.
@@ -60,7 +60,7 @@ def write_file(path: Path, text: str) -> None:
             _replace(path, text)
     except (OSError, RuntimeError) as error:
         why = error.strerror if isinstance(error, OSError) else str(error)
-        raise CannotRun(f"{one_line(str(path))}: the report cannot be written: {why}") from None
+        raise CannotRun(f"{one_line(str(path))}: {what} cannot be written: {why}") from None
 
 
 def _replace(path: Path, text: str) -> None:

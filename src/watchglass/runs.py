@@ -61,17 +61,25 @@ class Run(NamedTuple):
         """Whether something that was not known before lies at or above the level: exit code 1."""
         return any(fails(review, level) for review, level in zip(self.reviews, self.fail_at, strict=True))
 
+    def with_mends(self) -> Run:
+        """With what would mend each break; the search is not even imported for a run without any."""
+        if not any(finding.verdict == "breaks" for review in self.reviews for finding in review.findings):
+            return self
+        from watchglass.mend import with_mends
+
+        return self._replace(reviews=tuple(with_mends(review, self.book) for review in self.reviews))
+
     def text(self) -> str:
         """The report for people."""
         from watchglass.reports import text
 
-        return text.write(self.reviews, self.book, self.on)
+        return text.write(self.with_mends().reviews, self.book, self.on)
 
     def json(self) -> str:
         """The report for programs, by `watchglass schema review`."""
         from watchglass.reports import json
 
-        return json.write(self.reviews, self.book, self.on)
+        return json.write(self.with_mends().reviews, self.book, self.on)
 
 
 def review(

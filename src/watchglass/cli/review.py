@@ -13,7 +13,7 @@ from watchglass.cli.given import day
 from watchglass.cli.progress import Account, watched
 from watchglass.dates import is_horizon
 from watchglass.errors import CannotRun, one_line
-from watchglass.files import SUFFIXES, Input
+from watchglass.files import STDIN, SUFFIXES, Input
 from watchglass.findings import Review
 from watchglass.jobs import FEW, processors
 from watchglass.known import HEAD
@@ -26,6 +26,7 @@ from watchglass.schema import words
 from watchglass.settings import FAIL_AT, Options, settings_for
 
 FORMATS = ("text", "json", "jsonl", "sarif", "junit", "github", "gitlab")
+SHOW_MENDS = ("text", "json", "jsonl")
 _FILE = click.Path(path_type=Path)
 
 # Options that the Python interface knows by the same name.
@@ -51,6 +52,7 @@ _SAME = ("markets", "fail_at", "rules", "config", "isolated", "known", "horizon"
     "--format", "form", default="text", metavar="FORMAT", help=f"{FORMATS[0]} (default), {', '.join(FORMATS[1:])}."
 )
 @click.option("--output", type=_FILE, help="Write the report to a file, whole or not at all.")
+@click.option("--mend-to", type=_FILE, metavar="FILE", help="Write a mended copy of the one formula: a new file.")
 @click.option("--stdin-filename", default="-", metavar="NAME", help="What to call the formula read from '-'.")
 @click.option("--color", "colour", default="auto", metavar="WHEN", help="auto (default), always or never.")
 @click.option("-q", "--quiet", count=True, help="Findings alone; -qq: nothing, the exit code says it.")
@@ -70,6 +72,8 @@ def command(paths: tuple[str, ...], **options: Any) -> None:
         raise click.UsageError(
             "nothing to review: name a formula or a folder, for example 'watchglass review formulas'"
         )
+    if options["mend_to"] is not None:
+        _refuse_to_replace(options["mend_to"], options["output"])
     account = Account(options["verbose"])
     run = review(
         *paths,
@@ -87,6 +91,8 @@ def command(paths: tuple[str, ...], **options: Any) -> None:
     if options["output"] is not None or options["quiet"] < 2:
         _deliver(run, options)
         account.tell_time(f"written as {options['form']}")
+    if options["mend_to"] is not None:
+        _write_mended(run, options["mend_to"])
     raise click.exceptions.Exit(int(run.fails()))
 
 
@@ -154,7 +160,23 @@ def _refuse_to_overwrite(file: Path, sought: Sequence[Input]) -> None:
         raise CannotRun(f"{one_line(str(file))} is {what}; nothing of yours is written over: name another file")
 
 
+def _refuse_to_replace(copy: Path, output: Path | None) -> None:
+    """A mended copy is a new file."""
+    if os.path.lexists(copy) or (output is not None and os.path.realpath(copy) == os.path.realpath(output)):
+        raise CannotRun(f"{one_line(str(copy))} is taken; nothing of yours is written over: name another file")
+
+
+def _write_mended(run: Run, copy: Path) -> None:
+    if len(run.files) != 1 or run.files[0].path == STDIN:
+        raise click.UsageError("--mend-to writes the mended copy of one formula file: name one")
+    from watchglass.cli.mending import write_copy
+
+    write_copy(copy, run.files[0], run.reviews[0], run.book)
+
+
 def _deliver(run: Run, options: dict[str, Any]) -> None:
+    if options["form"] in SHOW_MENDS and (options["form"] != "text" or not options["quiet"]):
+        run = run.with_mends()
     output: Path | None = options["output"]
     if output is None:
         write_out(_report(run, options))

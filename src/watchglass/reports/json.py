@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from watchglass import __version__
-from watchglass.findings import Calendar, Comparison, Finding, Review
+from watchglass.findings import Calendar, Comparison, Finding, NewAmount, Review
 from watchglass.interval import Interval, Limit, shown
 from watchglass.reports import NOT_CHECKED, NOT_YET, counts, overall
 from watchglass.rulebook import Rulebook
@@ -143,7 +143,7 @@ def of_finding(finding: Finding) -> dict[str, Any]:
         "needs": list(finding.needs),
         "deviation": _deviation(finding),
         "known": finding.known,
-        "mend": {"add_statement": dict(finding.texts)} if finding.statements else None,
+        "mend": _mend(finding),
         "source": finding.source,
     }
 
@@ -158,6 +158,28 @@ def _comparison(comparison: Comparison) -> dict[str, Any]:
     from watchglass.reports.changes import of_comparison
 
     return of_comparison(comparison)
+
+
+def _mend(finding: Finding) -> dict[str, Any] | None:
+    mend: dict[str, Any] = {"add_statement": dict(finding.texts)} if finding.statements else {}
+    found = finding.mend
+    if found is not None and found.changes:
+        mend["change"] = [_change(change) for change in found.changes]
+        mend["balanced_by"] = None if found.balance is None else _change(found.balance)
+        mend["read_ph_again"] = found.read_again
+    elif found is not None:
+        mend["none_because"] = found.none_because
+    return mend or None
+
+
+def _change(change: NewAmount) -> dict[str, str]:
+    return {
+        "where": change.where,
+        "material": change.material,
+        "from": shown(change.before),
+        "to": shown(change.after),
+        "unit": change.unit,
+    }
 
 
 def _value(value: Interval | None, unit: str) -> dict[str, str] | None:

@@ -216,10 +216,13 @@ def _overall(case: Case, standings: list[Standing], others: frozenset[str]) -> J
         return _unsure(case, best)
     told = _named_and_told(case, best)
     if best.state == "wrong pH":
-        return _judgement(best, "breaks", f"no preservative can work at this pH: {told}")
+        found = _judgement(best, "breaks", f"no preservative can work at this pH: {told}")
+        ph = case.solution.ph
+        return found if ph is None else found._replace(value=ph.interval, unit="pH", limit=best.system.ph)
     in_range = [standing for standing in standings if standing.state != "wrong pH"]
     if len(in_range) == 1:
-        return _judgement(best, "breaks", f"too little preservative: {told}")
+        least = Limit(min=best.system.dose.min, above=best.system.dose.above)
+        return _judgement(best, "breaks", f"too little preservative: {told}")._replace(limit=least)
     everything = enumerated(names_of(portion for standing in in_range for portion in standing.portions))
     message = f"{everything}: each below its usual dose; whether they preserve together is open; {CHALLENGE}"
     return _judgement(best, "undecided", message, ("a challenge test",))
@@ -245,11 +248,11 @@ def _unsure(case: Case, best: Standing) -> Judgement:
     message = f"{told}; whether that preserves the product is open: {why}; {CHALLENGE}"
     ph = case.solution.ph
     if ph is None or system.ph.standing(ph.interval) == "straddles":
-        needs = (f"{what_would_decide(case, system.ph)}; or a challenge test",)
-    else:
-        least = Limit(min=system.dose.min, above=system.dose.above)
-        needs = (f"{what_narrows(best.portions, least, best.dose)}; or a challenge test",)
-    return _judgement(best, "undecided", message, needs)
+        found = _judgement(best, "undecided", message, (f"{what_would_decide(case, system.ph)}; or a challenge test",))
+        return found if ph is None else found._replace(value=ph.interval, unit="pH", limit=system.ph)
+    least = Limit(min=system.dose.min, above=system.dose.above)
+    needs = (f"{what_narrows(best.portions, least, best.dose)}; or a challenge test",)
+    return _judgement(best, "undecided", message, needs)._replace(limit=least)
 
 
 def _judgement(best: Standing, verdict: Verdict, message: str, needs: tuple[str, ...] = ()) -> Judgement:

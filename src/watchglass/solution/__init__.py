@@ -12,7 +12,7 @@ from typing import Literal, NamedTuple
 
 from watchglass.composition import Composition
 from watchglass.interval import Interval
-from watchglass.solution.equilibrium import Acid, Equilibrium, NoConvergenceError, activity_at_ph, shares
+from watchglass.solution.equilibrium import Acid, Equilibrium, NoConvergenceError, WholeIons, activity_at_ph, shares
 from watchglass.solution.liquid import Liquid, liquid_of
 from watchglass.solution.mixture import Mixture, mix
 from watchglass.solution.model import Model
@@ -98,6 +98,12 @@ class Solution(NamedTuple):
     def form(self, substance: str) -> Forms | None:
         """The forms of one acid or base."""
         return next((forms for forms in self.forms if forms.substance == substance), None)
+
+
+# Where nobody asks what is in the water.
+NOT_DISSOLVED = Solution(
+    Mixture(0.0, 0.0, (), (), WholeIons(()), {}, {}, 0.0), False, 0.0, None, None, None, None, (), None, None, ()
+)
 
 
 def dissolve(

@@ -170,9 +170,10 @@ class Rules(Sequence[Rule]):
         places = {*self._data["always"], *(place for name in names for place in about.get(name, ()))}
         return [self[place] for place in sorted(places)]
 
-    def alone(self, rule: Rule) -> Rules:
-        """One of them by itself, which is then looked at whatever a product holds."""
-        data = {**self._data, "addresses": [rule.address], "about": {}, "always": [0]}
+    def alone(self, *rules: Rule) -> Rules:
+        """Some of them by themselves, which are then looked at whatever a product holds."""
+        addresses = [rule.address for rule in rules]
+        data = {**self._data, "addresses": addresses, "about": {}, "always": list(range(len(addresses)))}
         return Rules(data, self._substances, self._kinds)
 
 

@@ -159,6 +159,14 @@ def dissolve(
     )
 
 
+def undissociated(mixture: Mixture, ph: float, model: Model) -> dict[str, float]:
+    """The share of each acid and base that is uncharged at a pH, 0 to 1, whatever brings the mixture there."""
+    kw, slope = pkw(mixture.temperature_c, model), debye_huckel_slope(mixture.temperature_c, model)
+    activity = activity_at_ph(mixture.acids, mixture.ions, ph, kw, slope, model)
+    pairs = zip(mixture.acids, mixture.parents, strict=True)
+    return {parent.name: _uncharged(parent.charge, shares(acid, activity, ph)) for acid, parent in pairs}
+
+
 def _dissolved(mixture: Mixture, model: Model) -> dict[str, tuple[float, float]]:
     """How much of each acid dissolves at the ends of its S0, where at the lower end not all of it does."""
     ends = []
@@ -229,4 +237,4 @@ def _uncharged(charge: int, fractions: tuple[float, ...]) -> float:
     return fractions[charge] if 0 <= charge < len(fractions) else 0.0
 
 
-__all__ = ["Band", "Forms", "Fresh", "Mixture", "Model", "Ph", "Solution", "dissolve"]
+__all__ = ["Band", "Forms", "Fresh", "Mixture", "Model", "Ph", "Solution", "dissolve", "undissociated"]

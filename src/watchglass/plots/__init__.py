@@ -27,6 +27,15 @@ class Band(NamedTuple):
     label: str
 
 
+class Box(NamedTuple):
+    """Where the axes lie on the paper."""
+
+    left: float = LEFT
+    right: float = WIDTH - RIGHT
+    top: float = TOP
+    bottom: float = HEIGHT - BOTTOM
+
+
 class Axes(NamedTuple):
     """What the axes are, and how far they reach."""
 
@@ -34,12 +43,14 @@ class Axes(NamedTuple):
     y_label: str
     x: tuple[float, float]
     y: tuple[float, float]
+    box: Box = Box()
 
     def at(self, x: float, y: float) -> tuple[float, float]:
         """Where a point lies in the picture."""
         across = (x - self.x[0]) / ((self.x[1] - self.x[0]) or 1)
         up = (y - self.y[0]) / ((self.y[1] - self.y[0]) or 1)
-        return LEFT + across * (WIDTH - LEFT - RIGHT), HEIGHT - BOTTOM - up * (HEIGHT - TOP - BOTTOM)
+        box = self.box
+        return box.left + across * (box.right - box.left), box.bottom - up * (box.bottom - box.top)
 
 
 def curve(
@@ -49,6 +60,7 @@ def curve(
     description: str,
     mark: Mark | None = None,
     band: Band | None = None,
+    name: str = "curve",
 ) -> str:
     """A line through points, as an SVG document.
 
@@ -59,25 +71,31 @@ def curve(
         description: The same in words, with its numbers.
         mark: A point that is named.
         band: A stretch of y that is shaded, and named.
+        name: Of the picture in a page that holds several; a word of letters.
     """
-    parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" '
-        'aria-labelledby="title description" font-family="sans-serif" font-size="13">',
-        f'<title id="title">{_text(title)}</title>',
-        f'<desc id="description">{_text(description)}</desc>',
-        f'<rect width="{WIDTH}" height="{HEIGHT}" fill="#ffffff"/>',
-        f'<text x="{LEFT}" y="24" font-size="15" fill="#222222">{_text(title)}</text>',
-    ]
+    parts = opening(name, title, description)
     if band is not None:
         parts += _shaded(band, axes)
-    parts += _frame(axes)
+    parts += frame(axes)
     drawn = " ".join(f"{x:.1f},{y:.1f}" for x, y in (axes.at(*point) for point in points))
     parts.append(f'<polyline points="{drawn}" fill="none" stroke="#1f4e79" stroke-width="2"/>')
     if mark is not None:
         x, y = axes.at(mark.x, mark.y)
         parts.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="5" fill="#ffffff" stroke="#1f4e79" stroke-width="2"/>')
-        parts.append(f'<text x="{x + 9:.1f}" y="{y + 18:.1f}" fill="#222222">{_text(mark.label)}</text>')
+        parts.append(f'<text x="{x + 9:.1f}" y="{y + 18:.1f}" fill="#222222">{text(mark.label)}</text>')
     return "\n".join([*parts, "</svg>\n"])
+
+
+def opening(name: str, title: str, description: str, height: int = HEIGHT) -> list[str]:
+    """How every picture begins: white paper, what it is, and the same in words."""
+    return [
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" role="img" '
+        f'aria-labelledby="{name}-title {name}-description" font-family="sans-serif" font-size="13">',
+        f'<title id="{name}-title">{text(title)}</title>',
+        f'<desc id="{name}-description">{text(description)}</desc>',
+        f'<rect width="{WIDTH}" height="{height}" fill="#ffffff"/>',
+        f'<text x="{LEFT}" y="24" font-size="15" fill="#222222">{text(title)}</text>',
+    ]
 
 
 def _shaded(band: Band, axes: Axes) -> list[str]:
@@ -86,30 +104,32 @@ def _shaded(band: Band, axes: Axes) -> list[str]:
     return [
         f'<rect x="{left:.1f}" y="{top:.1f}" width="{right - left:.1f}" height="{max(bottom - top, 1):.1f}" '
         'fill="#e3e3e3"/>',
-        f'<text x="{right - 6:.1f}" y="{top - 5:.1f}" text-anchor="end" fill="#444444">{_text(band.label)}</text>',
+        f'<text x="{right - 6:.1f}" y="{top - 5:.1f}" text-anchor="end" fill="#444444">{text(band.label)}</text>',
     ]
 
 
-def _frame(axes: Axes) -> list[str]:
+def frame(axes: Axes, ticks: int = TICKS) -> list[str]:
+    """The axes with their figures and what they are."""
     left, bottom = axes.at(axes.x[0], axes.y[0])
     right, top = axes.at(axes.x[1], axes.y[1])
     parts = [f'<path d="M{left:.1f} {top:.1f} V{bottom:.1f} H{right:.1f}" fill="none" stroke="#444444"/>']
-    for number in range(TICKS + 1):
-        share = number / TICKS
+    for number in range(ticks + 1):
+        share = number / ticks
         x, y = axes.x[0] + share * (axes.x[1] - axes.x[0]), axes.y[0] + share * (axes.y[1] - axes.y[0])
         across, up = axes.at(x, axes.y[0])[0], axes.at(axes.x[0], y)[1]
         parts.append(f'<text x="{across:.1f}" y="{bottom + 18:.1f}" text-anchor="middle">{x:.3g}</text>')
         parts.append(f'<text x="{left - 8:.1f}" y="{up + 4:.1f}" text-anchor="end">{y:.3g}</text>')
     middle = (left + right) / 2
-    parts.append(f'<text x="{middle:.1f}" y="{HEIGHT - 12}" text-anchor="middle">{_text(axes.x_label)}</text>')
+    parts.append(f'<text x="{middle:.1f}" y="{bottom + 44:.1f}" text-anchor="middle">{text(axes.x_label)}</text>')
     half = (top + bottom) / 2
     parts.append(
-        f'<text x="18" y="{half:.1f}" text-anchor="middle" transform="rotate(-90 18 {half:.1f})">'
-        f"{_text(axes.y_label)}</text>"
+        f'<text x="{left - 46:.1f}" y="{half:.1f}" text-anchor="middle" '
+        f'transform="rotate(-90 {left - 46:.1f} {half:.1f})">'
+        f"{text(axes.y_label)}</text>"
     )
     return parts
 
 
-def _text(words: str) -> str:
+def text(words: str) -> str:
     """Safe in XML: no markup, and no control characters, which no reader accepts."""
     return escape("".join(letter for letter in words if letter.isprintable()))

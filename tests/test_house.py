@@ -44,6 +44,7 @@ ORDER = [
     "label",
     "comparison",
     "calendar",
+    "dossier",
     "cite",
     "reports",
     "plots",

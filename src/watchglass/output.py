@@ -44,8 +44,8 @@ def forget_output() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
-def write_file(path: Path, text: str, what: str = "the report") -> None:
-    """Write a file whole: into a temporary file beside it, flushed, then renamed over it.
+def write_file(path: Path, content: str | bytes, what: str = "the report") -> None:
+    """Write a file whole: into a temporary file beside it, flushed, then renamed over it. A text becomes UTF-8.
 
     A link is followed to where it leads; a device or a pipe is written to and never replaced.
 
@@ -54,25 +54,24 @@ def write_file(path: Path, text: str, what: str = "the report") -> None:
     """
     try:
         path = path.resolve()
+        written = content if isinstance(content, bytes) else content.encode("utf-8", "backslashreplace")
         if path.exists() and not path.is_file():
-            path.write_text(text, encoding="utf-8", errors="backslashreplace")
+            path.write_bytes(written)
         else:
-            _replace(path, text)
+            _replace(path, written)
     except (OSError, RuntimeError) as error:
         why = error.strerror if isinstance(error, OSError) else str(error)
         raise CannotRun(f"{one_line(str(path))}: {what} cannot be written: {why}") from None
 
 
-def _replace(path: Path, text: str) -> None:
+def _replace(path: Path, content: bytes) -> None:
     import tempfile
 
     unfinished: str | None = None
     try:
-        with tempfile.NamedTemporaryFile(
-            "w", encoding="utf-8", errors="backslashreplace", newline="\n", dir=path.parent, delete=False
-        ) as file:
+        with tempfile.NamedTemporaryFile(dir=path.parent, delete=False) as file:
             unfinished = file.name
-            file.write(text)
+            file.write(content)
             file.flush()
             os.fsync(file.fileno())
         os.chmod(unfinished, path.stat().st_mode if path.exists() else 0o666 & ~_umask())

@@ -18,6 +18,7 @@ COMMANDS = {
     "neutralise": ("watchglass.cli.neutralise", "Find how much of a stock brings a formula to a pH."),
     "weigh": ("watchglass.cli.weigh", "Write the weigh sheet of a batch."),
     "label": ("watchglass.cli.label", "Write the label copy: declaration in its order, statements, what is left."),
+    "dossier": ("watchglass.cli.dossier", "Write the pre-launch document of a formula as HTML or PDF."),
     "cite": ("watchglass.cli.cite", "Show a rule: its values by date, source, reason and examples."),
     "begin": ("watchglass.cli.begin", "Write a folder to start from: formula, shelf, configuration, CI file."),
     "editor": ("watchglass.cli.editor", "Serve an editor: findings while typing, completion, mends."),

@@ -1,4 +1,4 @@
-"""What a review rests on: each rule that had a say with its figure and source, each constant of chemistry with its own."""
+"""What a review rests on: each rule that had a say with its figure and source, and each constant of chemistry."""
 
 from __future__ import annotations
 

@@ -172,7 +172,8 @@ class _Bench:
         rows = [
             (float(low), float(high))
             for low, high in pairwise(self._ph_edges)
-            if self._preservation.rules and not _is_broken(self._asked(Decimal(1), (low + high) / 2, self._preservation))
+            if self._preservation.rules
+            and not _is_broken(self._asked(Decimal(1), (low + high) / 2, self._preservation))
         ]
         starts = [low for low, _ in rows if low not in {high for _, high in rows}]
         ends = [high for _, high in rows if high not in {low for low, _ in rows}]
@@ -215,9 +216,7 @@ class _Bench:
 def _scalable(case: Case) -> tuple[str, tuple[Line, ...], tuple[str, ...]]:
     for function in SCALED:
         portions = [
-            portion
-            for portion in case.composition.portions
-            if portion.function == function and _is_active(portion)
+            portion for portion in case.composition.portions if portion.function == function and _is_active(portion)
         ]
         if portions:
             lines = tuple({portion.line.where: portion.line for portion in portions}.values())

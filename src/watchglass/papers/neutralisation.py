@@ -75,8 +75,18 @@ def json_of(found: Neutralisation) -> str:
     return json.dumps(document, ensure_ascii=False, indent=2) + "\n"
 
 
-def picture_of(found: Neutralisation) -> str:
-    """The curve as SVG, with the point that was looked for and the band around its pH."""
+def description_of(found: Neutralisation) -> str:
+    """The picture in words."""
+    predicted = found.solution.predicted
+    assert predicted is not None
+    return (
+        f"The predicted pH is {found.ph_before:.2f} as the formula stands and {predicted.value:.2f} "
+        f"({predicted.interval.low:.2f} to {predicted.interval.high:.2f}) with {found.percent} % {found.material}."
+    )
+
+
+def picture_of(found: Neutralisation, name: str = "curve") -> str:
+    """The curve as SVG, with the point that was looked for and the band around its pH; `name` of it in its page."""
     predicted = found.solution.predicted
     assert predicted is not None
     low, high = float(predicted.interval.low), float(predicted.interval.high)
@@ -91,10 +101,10 @@ def picture_of(found: Neutralisation) -> str:
         [(point.percent, point.ph) for point in found.curve],
         axes,
         f"{found.material} to pH {shown(found.target_ph)}",
-        f"The predicted pH is {found.ph_before:.2f} as the formula stands and {predicted.value:.2f} "
-        f"({low:.2f} to {high:.2f}) with {found.percent} % {found.material}.",
+        description_of(found),
         plots.Mark(float(found.percent), float(predicted.value), f"{found.percent} %, pH {predicted.value:.2f}"),
         plots.Band(low, high, "band of the prediction"),
+        name,
     )
 
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from html import escape
 from typing import NamedTuple
 
 WIDTH, HEIGHT = 640, 400
 LEFT, RIGHT, TOP, BOTTOM = 64, 24, 40, 56
-TICKS = 6
+TICKS = 6  # about so many
+CLOSE = 1e-9
 
 
 class Mark(NamedTuple):
@@ -113,12 +115,14 @@ def frame(axes: Axes, ticks: int = TICKS) -> list[str]:
     left, bottom = axes.at(axes.x[0], axes.y[0])
     right, top = axes.at(axes.x[1], axes.y[1])
     parts = [f'<path d="M{left:.1f} {top:.1f} V{bottom:.1f} H{right:.1f}" fill="none" stroke="#444444"/>']
-    for number in range(ticks + 1):
-        share = number / ticks
-        x, y = axes.x[0] + share * (axes.x[1] - axes.x[0]), axes.y[0] + share * (axes.y[1] - axes.y[0])
-        across, up = axes.at(x, axes.y[0])[0], axes.at(axes.x[0], y)[1]
-        parts.append(f'<text x="{across:.1f}" y="{bottom + 18:.1f}" text-anchor="middle">{x:.3g}</text>')
-        parts.append(f'<text x="{left - 8:.1f}" y="{up + 4:.1f}" text-anchor="end">{y:.3g}</text>')
+    for x in round_figures(*axes.x, ticks):
+        across = axes.at(x, axes.y[0])[0]
+        parts.append(f'<path d="M{across:.1f} {bottom:.1f} v4" stroke="#444444"/>')
+        parts.append(f'<text x="{across:.1f}" y="{bottom + 18:.1f}" text-anchor="middle">{x:g}</text>')
+    for y in round_figures(*axes.y, ticks):
+        up = axes.at(axes.x[0], y)[1]
+        parts.append(f'<path d="M{left:.1f} {up:.1f} h-4" stroke="#444444"/>')
+        parts.append(f'<text x="{left - 8:.1f}" y="{up + 4:.1f}" text-anchor="end">{y:g}</text>')
     middle = (left + right) / 2
     parts.append(f'<text x="{middle:.1f}" y="{bottom + 44:.1f}" text-anchor="middle">{text(axes.x_label)}</text>')
     half = (top + bottom) / 2
@@ -128,6 +132,19 @@ def frame(axes: Axes, ticks: int = TICKS) -> list[str]:
         f"{text(axes.y_label)}</text>"
     )
     return parts
+
+
+def round_figures(low: float, high: float, about: int) -> list[float]:
+    """Figures between two ends that are read at a glance: steps of 1, 2 or 5 in some place.
+
+    >>> round_figures(0, 11.9, 4), round_figures(1, 7, 6)
+    ([0.0, 5.0, 10.0], [1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0])
+    """
+    span = (high - low) or 1.0
+    place = 10.0 ** math.floor(math.log10(span / about))
+    step = next(step * place for step in (1, 2, 5, 10) if span / (step * place) <= about)
+    first, last = math.ceil(low / step - CLOSE), math.floor(high / step + CLOSE)
+    return [float(f"{number * step:.6g}") for number in range(first, last + 1)]
 
 
 def text(words: str) -> str:

@@ -7,9 +7,10 @@ from typing import NamedTuple
 
 from watchglass.plots import HEIGHT, WIDTH, Axes, Box, frame, opening, text
 
-DASHES = ("", "9 4", "2 4", "12 4 2 4", "5 3", "1 3 6 3", "16 5", "3 6")
+DASHES = ("none", "9 4", "2 4", "12 4 2 4", "5 3", "1 3 6 3", "16 5", "3 6")
 LABELS_WIDTH = 200
 LABEL_STEP = 26.0
+UNDER_TITLE = 60.0
 
 
 class Line(NamedTuple):
@@ -37,8 +38,8 @@ def lines(name: str, curves: Sequence[Line], axes: Axes, marked: Rule | None, wo
         marked: A stretch of x.
         words: Title, and the same in words with its numbers.
     """
-    box = axes.box._replace(right=WIDTH - LABELS_WIDTH)
-    axes = axes._replace(box=Box(*box))
+    box = Box(right=WIDTH - LABELS_WIDTH, top=UNDER_TITLE)
+    axes = axes._replace(box=box)
     parts = opening(name, *words, HEIGHT)
     if marked is not None:
         left, right = axes.at(marked.low, 0)[0], axes.at(marked.high, 0)[0]
@@ -52,7 +53,7 @@ def lines(name: str, curves: Sequence[Line], axes: Axes, marked: Rule | None, wo
     parts += frame(axes)
     for number, (curve, dash) in enumerate(zip(curves, DASHES, strict=False)):
         drawn = " ".join(f"{x:.1f},{y:.1f}" for x, y in (axes.at(*point) for point in curve.points))
-        style = f'stroke="#1f4e79" stroke-width="2" stroke-dasharray="{dash}"' if dash else 'stroke="#1f4e79" stroke-width="2"'
+        style = f'stroke="#1f4e79" stroke-width="2" stroke-dasharray="{dash}"'
         parts.append(f'<polyline points="{drawn}" fill="none" {style}/>')
         parts += _named(curve, box.top + 16 + LABEL_STEP * (len(curves) - 1 - number), axes, style)
     return "\n".join([*parts, "</svg>\n"])

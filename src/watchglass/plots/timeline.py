@@ -45,7 +45,9 @@ def timeline(name: str, start: str, end: str, days: Sequence[Day], words: tuple[
             parts.append(f'<text x="{x:.1f}" y="{base + 20:.1f}" text-anchor="middle">{year}</text>')
     for end_of_axis, anchor in ((start, "start"), (end, "end")):
         x = across(datetime.date.fromisoformat(end_of_axis).toordinal())
-        parts.append(f'<text x="{x:.1f}" y="{base + 38:.1f}" text-anchor="{anchor}" font-size="11">{end_of_axis}</text>')
+        parts.append(
+            f'<text x="{x:.1f}" y="{base + 38:.1f}" text-anchor="{anchor}" font-size="11">{end_of_axis}</text>'
+        )
     for number, day_told in enumerate(days):
         x, y = across(datetime.date.fromisoformat(day_told.on).toordinal()), HEAD + ROW * number + 4.0
         parts.append(f'<path d="M{x:.1f} {y:.1f} V{base:.1f}" stroke="#888888" stroke-dasharray="2 3"/>')

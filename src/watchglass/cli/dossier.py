@@ -37,6 +37,8 @@ def command(
 
     if html is None and pdf is None:
         raise click.UsageError("say where to write it: --html FILE, --pdf FILE or both")
+    if html is not None and html == pdf:
+        raise click.UsageError("--html and --pdf name the same file; name two")
     for file in (html, pdf):
         if file is not None and file.exists():
             raise CannotRun(f"{one_line(str(file))} is there already; nothing is written over: name another file")

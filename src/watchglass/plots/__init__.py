@@ -142,7 +142,7 @@ def round_figures(low: float, high: float, about: int) -> list[float]:
     """
     span = (high - low) or 1.0
     place = 10.0 ** math.floor(math.log10(span / about))
-    step = next(step * place for step in (1, 2, 5, 10) if span / (step * place) <= about)
+    step = next(step * place for step in (1, 2, 5, 10) if span / (step * place) <= about + CLOSE)
     first, last = math.ceil(low / step - CLOSE), math.floor(high / step + CLOSE)
     return [float(f"{number * step:.6g}") for number in range(first, last + 1)]
 

@@ -12,7 +12,7 @@ ACROSS = 2  # panels in a row
 PANEL_HEIGHT = 300
 HEAD, FOOT = 44, 34
 BAR = 9  # width of the bar along the y axis
-TICKS = 4
+TICKS = 6
 
 
 class Area(NamedTuple):

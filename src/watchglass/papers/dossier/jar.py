@@ -43,13 +43,13 @@ def composition(dossier: Dossier) -> Iterator[Block]:
     yield _substances(dossier)
     yield Table(
         "As it is weighed",
-        ("Phase", "Material", "Amount", "Function", "Note"),
-        [
-            (line.phase, line.material, _amount(line), line.function or NOTHING, line.note or NOTHING)
-            for line in formula.lines
-        ],
-        (2, 4, 2, 3, 5),
+        ("Phase", "Material", "Amount", "Function"),
+        [(line.phase, line.material, _amount(line), line.function or NOTHING) for line in formula.lines],
+        (3, 5, 3, 4),
     )
+    steps = list(_steps(formula))
+    if steps:
+        yield Table("How it is made", ("Phase", "Temperature", "Note"), steps, (2, 2, 9))
     used = _used(formula)
     if used:
         yield Table(
@@ -142,6 +142,17 @@ def _amount(line: Line) -> str:
     if line.grams is not None:
         return f"{shown(line.grams)} g"
     return "q.s. to 100 %" if line.percent == QS or line.percent is None else f"{shown(line.percent)} %"
+
+
+def _steps(formula: Formula) -> Iterator[tuple[str, str, str]]:
+    """What the author says of a phase, then of its lines."""
+    for phase in formula.phases:
+        temperature = NOTHING if phase.temperature is None else f"{shown(phase.temperature)} °C"
+        if phase.temperature is not None or phase.note:
+            yield phase.name, temperature, " ".join((phase.note or NOTHING).split())
+        for line in phase.lines:
+            if line.note:
+                yield phase.name, NOTHING, f"{line.material}: {' '.join(line.note.split())}"
 
 
 def _used(formula: Formula) -> dict[str, Material]:

@@ -39,13 +39,13 @@ def window(dossier: Dossier) -> Iterator[Block]:
         Panel(market, [Area(region.percent, region.ph, PATTERNS[region.standing]) for region in own])
         for market, own in found.by_market
     ]
-    key = Key([(PATTERNS[standing], standing) for standing in (INSIDE, OPEN, OUTSIDE)], "preservation works")
+    key = Key([(PATTERNS[standing], standing) for standing in (INSIDE, OPEN, OUTSIDE)], "preservative can work")
     yield Picture(
         regions("window", panels, axes, _point(found), found.preserved, key, (title, description)), description
     )
     yield Words(OTHER_RULES)
     yield Table(
-        "The same in numbers",
+        "The operating window in numbers",
         ("Market", f"{found.scaled}, % w/w", "pH", "Standing", "By which rules"),
         [row for market, own in found.by_market for row in _rows(market, own, found.ph_axis)],
         (3, 3, 3, 4, 9),
@@ -65,7 +65,7 @@ def neutralising(dossier: Dossier) -> Iterator[Block]:
         f"{found.target_ph}; the formula holds {found.before_percent} %. {CAUTION}"
     )
     yield Table(
-        "The same in numbers",
+        "The neutralisation curve in numbers",
         (f"{found.material}, % w/w", "Predicted pH"),
         [(f"{point.percent:.2f}", f"{point.ph:.2f}") for point in found.curve[::EVERY_OF_CURVE]],
         (1, 1),
@@ -91,7 +91,7 @@ def undissociated(dossier: Dossier) -> Iterator[Block]:
     if left_out:
         yield Words(f"Not drawn, for room: {', '.join(left_out)}.")
     yield Table(
-        "The same in numbers, % undissociated",
+        "The undissociated share in numbers, %",
         ("pH", *(curve.substance for curve in own)),
         [
             (f"{own[0].points[place][0]:.1f}", *(_percent(curve.points[place][1]) for curve in own))
@@ -112,7 +112,7 @@ def coming(dossier: Dossier) -> Iterator[Block]:
     title = f"Days on which the verdict changes, {HORIZON.removesuffix('y')} years"
     yield Picture(timeline("calendar", on, calendar.until, days, (title, description)), description)
     yield Table(
-        "The same in words",
+        "The coming days in words",
         ("Day", "Rule", "Market", "From", "To", "What"),
         [
             (

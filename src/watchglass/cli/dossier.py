@@ -11,11 +11,11 @@ import click
 from watchglass.cli.given import day, formula_at
 from watchglass.errors import CannotRun, one_line
 from watchglass.output import write_file
-from watchglass.rulebook import load
 from watchglass.schema import words
 
 if TYPE_CHECKING:
     from watchglass.dossier import Version
+    from watchglass.rulebook import Rulebook
 
 
 @click.command("dossier")
@@ -45,8 +45,8 @@ def command(
     for market in markets:
         check_word("--market", market, words("market"))
     date = day(on)
-    version, book = _version(formula), load()
-    earlier = None if against is None else _version(against)
+    version, book = _version(formula)
+    earlier = None if against is None else _version(against)[0]
     from watchglass.dossier import dossier_of
     from watchglass.papers.dossier import paper_of
 
@@ -67,9 +67,9 @@ def command(
         write_file(file, content)
 
 
-def _version(path: str) -> Version:
-    """A formula with the digest of its file."""
+def _version(path: str) -> tuple[Version, Rulebook]:
+    """A formula with the digest of its file, and the rules of its folder."""
     from watchglass.dossier import Version
 
-    formula = formula_at(path)
-    return Version(formula, path, hashlib.sha256(Path(path).read_bytes()).hexdigest())
+    formula, book = formula_at(path)
+    return Version(formula, path, hashlib.sha256(Path(path).read_bytes()).hexdigest()), book

@@ -417,8 +417,10 @@ def actions(text: str, code: str) -> list[Action]:
 def done(text: str, action: Action) -> str:
     """The text after an action, as an editor makes it."""
     lines = text.splitlines(keepends=True) or [""]
-    at = [sum(map(len, lines[: place.line - 1])) + place.column - 1 for place in action.edit[:2]]
-    return text[: at[0]] + action.edit.text + text[at[1] :]
+    for edit in sorted(action.edits, reverse=True):
+        at = [sum(map(len, lines[: place.line - 1])) + place.column - 1 for place in edit[:2]]
+        text = text[: at[0]] + edit.text + text[at[1] :]
+    return text
 
 
 SUN = sheet("Glycolic Acid 5", "Sodium Hydroxide 1.7", "Aqua qs", markets="us")
@@ -474,7 +476,7 @@ def test_law_and_arithmetic_cannot_be_departed_from() -> None:
     codes = {mark.code for mark in marks(text) if mark.level == "error"}
 
     assert {"product-total", "eu-annex-v"} <= {str(code).split("#")[0] for code in codes}
-    assert [action for code in codes for action in actions(text, str(code))] == []
+    assert [action for code in codes for action in actions(text, str(code)) if not action.mends] == []
 
 
 def test_a_misspelt_name_is_written_right() -> None:
@@ -494,4 +496,31 @@ def test_a_misspelt_name_is_written_right() -> None:
 
 
 def test_a_statement_is_not_offered_where_it_is_no_answer() -> None:
-    assert [action.title for action in actions(WINDOW, "cir-glycolic-lactic-ceiling") if action.mends] == []
+    titles = [action.title for action in actions(WINDOW, "cir-glycolic-lactic-ceiling") if action.mends]
+
+    assert not [title for title in titles if "statement" in title]
+
+
+def test_a_break_with_a_number_is_mended_by_one_choice_and_the_rule_is_met_after() -> None:
+    text = sheet("Phenoxyethanol 1.2 as preservative", "Glycerin 3", "Aqua qs")
+    mend = next(action for action in actions(text, "eu-annex-v#29") if action.mends)
+
+    assert mend.title.startswith("Mend: Phenoxyethanol from 1.2 to 1 %")
+    assert len(mend.edits) == 1  # the qs line takes the difference by itself
+    assert actions(done(text, mend), "eu-annex-v#29") == []
+
+
+def test_a_mend_that_water_balances_changes_both_lines_at_once() -> None:
+    text = sheet("Phenoxyethanol 1.2 as preservative", "Glycerin 3", "Aqua 95.8")
+    mend = next(action for action in actions(text, "eu-annex-v#29") if action.mends)
+    changed = done(text, mend)
+
+    assert len(mend.edits) == 2
+    assert "percent: 96.0}" in changed
+    assert actions(changed, "eu-annex-v#29") == []
+
+
+def test_a_break_that_no_amount_mends_offers_none() -> None:
+    text = sheet("Hydroquinone 1", "Aqua qs")
+
+    assert not [action for action in actions(text, "eu-annex-ii#1339") if action.mends]

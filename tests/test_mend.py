@@ -22,6 +22,7 @@ from watchglass.formula import QS, Formula
 from watchglass.judge import FIGURE, review
 from watchglass.mend import mended, with_mends
 from watchglass.mend.amounts import Option, altered, options
+from watchglass.mend.choice import LITTLE_BUFFER
 from watchglass.mend.rewrite import rewritten
 from watchglass.reports import json as json_report
 from watchglass.reports import text as text_report
@@ -373,6 +374,9 @@ def _grid(made: Formula) -> Iterator[tuple[Option, Formula]]:
             yield option, altered(made, option.amounts(amount))
 
 
+WIDEST = Decimal(str(BOOK.model.widest_mended_ph))
+
+
 def _is_asked(option: Option, finding: Finding) -> bool:
     """Whether a line is one that a mend of this break may change, see decision 10."""
     if finding.unit == "pH":
@@ -385,6 +389,7 @@ def check_none(text: str) -> None:
     made = formula_from(text)
     found = with_mends(reviewed(made), BOOK)
     unmended = [f for f in found.findings if f.mend is not None and not f.mend.changes and f.requirement != "total"]
+    unmended = [f for f in unmended if f.mend is None or LITTLE_BUFFER not in (f.mend.none_because or "")]
     assume(unmended)
     for option, changed in _grid(made):
         after = reviewed(changed)
@@ -397,6 +402,13 @@ def check_none(text: str) -> None:
             there = {portion.substance.name for portion in after.composition.portions if portion.percent.high > 0}
             if finding.unit == "pH" and finding.substances and not there & set(finding.substances):
                 continue  # without its substances the rule is not met; it does not apply
+            predicted = after.solution.predicted
+            if (
+                finding.unit == "pH"
+                and predicted is not None
+                and predicted.interval.high - predicted.interval.low > WIDEST
+            ):
+                continue  # so little buffer is left that no such amount is advised
             is_mend = meets(finding, after) and keys(after.findings) <= keys(found.findings)
             assert not is_mend, (
                 finding.message,

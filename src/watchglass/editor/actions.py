@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from pathlib import Path
 from typing import NamedTuple
 
 from watchglass.editor.marks import Mark
 from watchglass.editor.page import Page
 from watchglass.editor.text import end_of
-from watchglass.errors import Place
+from watchglass.errors import CannotRun, Place
 from watchglass.findings import FIRM
+from watchglass.reports import mend_in_words
 from watchglass.rulebook import Rulebook
 from watchglass.sheet import Mapping, Node, Scalar, Sequence
 
@@ -24,10 +26,10 @@ class Edit(NamedTuple):
 
 
 class Action(NamedTuple):
-    """A change that answers one mark. `mends` is false for a change that only accepts it."""
+    """A change that answers one mark, in one place or several. `mends` is false for a change that only accepts it."""
 
     title: str
-    edit: Edit
+    edits: tuple[Edit, ...]
     mark: Mark
     mends: bool
 
@@ -40,12 +42,13 @@ def actions_for(page: Page, mark: Mark, book: Rulebook) -> Iterator[Action]:
     for name in finding.statements:
         edit = _added(page, ("label", "statements"), name)
         if edit is not None:
-            yield Action(f"Put the statement {name} on the label", edit, mark, True)
+            yield Action(f"Put the statement {name} on the label", (edit,), mark, True)
     yield from _other_names(page, mark, book)
+    yield from _other_amounts(page, mark, book)
     if finding.verdict == "breaks" and finding.binding not in FIRM and finding.requirement != "sheet":
         edit = _added(page, ("deviations",), f'{{rule: {finding.address}, reason: "", by: ""}}')
         if edit is not None:
-            yield Action(f"Depart from {finding.address} knowingly: a reason is to be filled in", edit, mark, False)
+            yield Action(f"Depart from {finding.address} knowingly: a reason is to be filled in", (edit,), mark, False)
 
 
 def _other_names(page: Page, mark: Mark, book: Rulebook) -> Iterator[Action]:
@@ -57,7 +60,35 @@ def _other_names(page: Page, mark: Mark, book: Rulebook) -> Iterator[Action]:
             continue
         for name in book.substances.nearest(unknown.name):
             edit = Edit(node.place, end_of(page.lines, node.place), json.dumps(name, ensure_ascii=False))
-            yield Action(f"Write {name}", edit, mark, True)
+            yield Action(f"Write {name}", (edit,), mark, True)
+
+
+def _other_amounts(page: Page, mark: Mark, book: Rulebook) -> Iterator[Action]:
+    """The least change of amounts that mends a break; it is looked for only when the menu is asked for."""
+    from watchglass.mend import mend_of
+    from watchglass.mend.rewrite import rewritten
+
+    formula, review, finding = page.formula, page.review, mark.finding
+    if formula is None or review is None or finding is None:
+        return
+    found = mend_of(finding, review, book)
+    if found is None:
+        return
+    mend, after = found
+    text = "\n".join(page.lines)
+    try:
+        copy = rewritten(text.encode(), formula, after, page.home.folder or Path()).decode()
+    except (CannotRun, UnicodeError):
+        return  # what cannot be written without disturbing the text is not offered
+    words = mend_in_words(mend)
+    yield Action(words[0].upper() + words[1:], tuple(_changed_lines(page.lines, copy.split("\n"))), mark, True)
+
+
+def _changed_lines(before: list[str], after: list[str]) -> Iterator[Edit]:
+    """The lines that a mend writes anew; it neither adds nor takes out any."""
+    for number, (old, new) in enumerate(zip(before, after, strict=True), start=1):
+        if old != new:
+            yield Edit(Place(number, 1), Place(number, len(old) + 1), new)
 
 
 def _material(page: Page, line: Place) -> Scalar | None:

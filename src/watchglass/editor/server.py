@@ -194,13 +194,13 @@ def _completion(item: Item, units: Units, start: Place, end: Place, number: int)
 
 
 def _code_action(action: Action, uri: str, units: Units) -> types.CodeAction:
-    edit = types.TextEdit(units.range(action.edit.start, action.edit.end), action.edit.text)
+    edits = [types.TextEdit(units.range(edit.start, edit.end), edit.text) for edit in action.edits]
     return types.CodeAction(
         title=action.title,
         kind=types.CodeActionKind.QuickFix,
         diagnostics=[_diagnostic(action.mark, units)],
         is_preferred=action.mends or None,
-        edit=types.WorkspaceEdit(changes={uri: [edit]}),
+        edit=types.WorkspaceEdit(changes={uri: edits}),
     )
 
 

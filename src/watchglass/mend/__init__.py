@@ -6,7 +6,7 @@ and where there is none the reason is told. How it is chosen is told in docs/dec
 
 from __future__ import annotations
 
-from watchglass.findings import Review
+from watchglass.findings import Finding, Mend, Review
 from watchglass.formula import Formula
 from watchglass.mend.choice import Mender, is_mendable
 from watchglass.mend.trial import Bench
@@ -28,6 +28,15 @@ def with_mends(review: Review, book: Rulebook) -> Review:
             for finding in review.findings
         )
     )
+
+
+def mend_of(finding: Finding, review: Review, book: Rulebook) -> tuple[Mend, Formula] | None:
+    """The mend of one break and the formula that it makes; None where there is none."""
+    if review.formula is None or not is_mendable(finding, book):
+        return None
+    bench = Bench(review.formula, book, review.on, review.markets)
+    mend = Mender(bench).mend(finding)
+    return None if mend is None or not mend.changes else (mend, bench.changed(mend).formula)
 
 
 def mended(review: Review, book: Rulebook) -> Formula | None:

@@ -17,6 +17,7 @@ from watchglass.substances import Substance, ion_charge
 
 NUMERIC = ("percent", "ph", "preserved", "dissolved", "total")
 SETS_PH = frozenset({"pH adjuster", "buffering"})
+LITTLE_BUFFER = "little buffer is left"
 PAIRS_TRIED = 2  # lines whose least change a second line is asked to make good
 
 
@@ -49,8 +50,20 @@ class Mender:
         if known is not None and self._also_mends(known, finding):
             return known
         found = self._of_total(finding) if finding.requirement == "total" else self._of_amounts(finding)
+        if found is not None and found.changes and finding.unit == "pH":
+            found = self._unless_at_the_edge(found, finding)
         self._known[key] = found
         return found
+
+    def _unless_at_the_edge(self, mend: Mend, finding: Finding) -> Mend:
+        """A mend of a pH, or why it is none where hardly anything would hold that pH."""
+        if not self._bench.is_at_the_edge(written(mend, self._formula)):
+            return mend
+        called = mend.changes[0].material
+        return Mend(
+            none_because=f"at the pH that {finding.address} asks for {LITTLE_BUFFER}, and a slip of {called} would "
+            "move it by units: take less acid, or add a buffer"
+        )
 
     def _also_mends(self, mend: Mend, finding: Finding) -> bool:
         """Whether the mend of another market's rule serves here as well."""

@@ -132,6 +132,13 @@ class Bench:
         there = {portion.substance.name for portion in case.composition.portions if portion.percent.high > 0}
         return target.unit == "pH" and bool(target.substances) and not there & set(target.substances)
 
+    def is_at_the_edge(self, amounts: Mapping[str, Decimal]) -> bool:
+        """Whether a change leaves so little buffer that a slip of a stock would move the pH by units."""
+        predicted = self.cases(amounts)[0].solution.predicted
+        if predicted is None:
+            return False
+        return float(predicted.interval.high - predicted.interval.low) > self.book.model.widest_mended_ph
+
     def new_breaks(self, amounts: Mapping[str, Decimal]) -> list[Finding]:
         """What a change breaks that was not broken."""
         found: list[Finding] = []

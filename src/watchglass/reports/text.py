@@ -11,9 +11,9 @@ import textwrap
 from collections.abc import Callable, Sequence
 
 from watchglass.errors import located, one_line
-from watchglass.findings import FIRM, Finding, Mend, NewAmount, Review
+from watchglass.findings import FIRM, Finding, Review
 from watchglass.interval import shown, shown_interval
-from watchglass.reports import NOT_CHECKED, NOT_YET, accepted, outcomes, overall, plural, tally
+from watchglass.reports import NOT_CHECKED, NOT_YET, accepted, mend_in_words, outcomes, overall, plural, tally
 from watchglass.requirements import enumerated
 from watchglass.rulebook import Rulebook
 from watchglass.solution import Forms, Ph, Solution
@@ -202,7 +202,7 @@ def _finding(review: Review, finding: Finding, style: Style, width: int | None) 
     if finding.needs and (finding.verdict != "undecided" or finding.severity != "note"):
         lines += _wrap(one_line(f"to do: {'; '.join(finding.needs)}"), width)
     if finding.mend is not None:
-        lines += _wrap(one_line(_mend(finding.mend)), width)
+        lines += _wrap(one_line(mend_in_words(finding.mend)), width)
     for statement, text in finding.texts.items():
         lines += _wrap(f"the statement {statement}: {text}", width)
     if finding.severity != "note":
@@ -210,20 +210,6 @@ def _finding(review: Review, finding: Finding, style: Style, width: int | None) 
         at = f", {finding.source['at']}" if finding.source["at"] else ""
         lines += _wrap(f"source: {finding.source['title']}{at} ({finding.binding}, read: {finding.read})", width)
     return lines
-
-
-def _mend(mend: Mend) -> str:
-    """The change, or why there is none, in one line."""
-    if mend.none_because is not None:
-        return f"no mend: {mend.none_because}"
-    changes = " and ".join(_change(change) for change in mend.changes)
-    balance = "" if mend.balance is None else f", {_change(mend.balance)}"
-    again = "; then read the pH again" if mend.read_again else ""
-    return f"mend: {changes}{balance}{again}"
-
-
-def _change(change: NewAmount) -> str:
-    return f"{change.material} from {shown(change.before)} to {shown(change.after)} {change.unit}"
 
 
 def _is_from_memory(finding: Finding) -> bool:

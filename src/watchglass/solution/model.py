@@ -63,6 +63,7 @@ class Model(NamedTuple):
     room_c: float
     boiling_c: float
     first_portion: float
+    widest_mended_ph: float
     sample_grams: float
     overage_percent: float
     coarse_from_percent: float
@@ -116,6 +117,7 @@ class Model(NamedTuple):
             room_c=facts["heat"]["room_c"],
             boiling_c=facts["heat"]["boiling_c"],
             first_portion=facts["neutralising"]["first_portion"],
+            widest_mended_ph=facts["mending"]["widest_ph"],
             sample_grams=facts["weighing"]["sample_grams"],
             overage_percent=facts["weighing"]["overage_percent"],
             coarse_from_percent=facts["weighing"]["coarse_from_percent"],

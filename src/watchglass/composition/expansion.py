@@ -1,16 +1,12 @@
-"""Materials and premixes expanded, recursively, to substances: what is really in the jar.
-
-Amounts are exact decimals in % w/w of the finished product; a stated tolerance makes an interval of them, and so does
-the balance where its division is stated: every weighing is good to half of it. What cannot be expanded (an unknown
-name, a cycle, two rests) is kept as a complaint with its place and never dropped.
-"""
+"""Materials and premixes opened, recursively, to substances."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
+from watchglass.composition.records import Complaint, Composition, Portion, Total, Unknown, What
 from watchglass.errors import Place
 from watchglass.formula import QS, Formula, Line, Material
 from watchglass.identity import is_number
@@ -22,99 +18,6 @@ MOST_PREMIX_DEPTH = 8
 MOST_SUGGESTIONS = 20
 MOST_OPENED = 20_000
 HUNDRED = Decimal(100)
-SCENTS = frozenset(PERFUMES)
-
-What = Literal["product", "material", "batch", "names"]
-
-
-class Complaint(NamedTuple):
-    """Something that keeps the sheet from adding up, in the author's own words."""
-
-    about: What
-    place: Place
-    where: str
-    message: str
-
-
-class Total(NamedTuple):
-    """A sum that must make 100: of a material's parts, of the product's lines, of the grams against the batch."""
-
-    about: What
-    value: Decimal
-    place: Place
-    where: str
-    called: str
-
-
-class Portion(NamedTuple):
-    """What one line brings of one substance.
-
-    `percent` is of the finished product; `strength` is the substance's share of the material as it is handled, in %
-    w/w (88 for the acid of an 88 % lactic acid), so that a rule can tell a stock from a diluted part. `assayed` says
-    whether a supplier states how much of it is there; what is weighed under its own name may be less than pure.
-    `inside` are the mixtures (a parfum, an essential oil) that it is a part of, the outermost first.
-    """
-
-    substance: Substance
-    percent: Interval
-    line: Line
-    function: str
-    declares: frozenset[str]
-    strength: Interval
-    assayed: bool
-    inside: tuple[Substance, ...] = ()
-
-    @property
-    def printed(self) -> str:
-        """The name under which a label prints it: what perfumes inside a mixture goes by the mixture's name."""
-        for mixture in self.inside:
-            if mixture.mixture == PERFUME:
-                return mixture.name
-        is_scent = not SCENTS.isdisjoint(self.substance.functions)
-        return self.inside[0].name if self.inside and is_scent else self.substance.name
-
-
-class Unknown(NamedTuple):
-    """A share of the product whose name is not known."""
-
-    name: str
-    percent: Interval
-    line: Line
-
-
-class Composition(NamedTuple):
-    """The finished product as substances."""
-
-    portions: tuple[Portion, ...]
-    unknown: tuple[Unknown, ...]
-    totals: tuple[Total, ...]
-    complaints: tuple[Complaint, ...]
-    total_percent: Decimal
-
-    def percent(self, names: Iterable[str]) -> Interval:
-        """The sum of some substances, % w/w as they are."""
-        wanted = set(names)
-        total = NOTHING
-        for portion in self.portions:
-            if portion.substance.name in wanted:
-                total = total + portion.percent
-        return total
-
-    def by_substance(self) -> dict[str, Interval]:
-        """Substance name to % w/w, the largest first, then by name."""
-        sums: dict[str, Interval] = {}
-        for portion in self.portions:
-            name = portion.substance.name
-            sums[name] = sums.get(name, NOTHING) + portion.percent
-        return dict(sorted(sums.items(), key=lambda item: (-item[1].high, item[0])))
-
-    def medium(self, medium: str) -> Interval:
-        """The sum of all liquids of one medium: water, ethanol, glycerin, glycol, solvent, oil."""
-        total = NOTHING
-        for portion in self.portions:
-            if portion.substance.medium == medium:
-                total = total + portion.percent
-        return total
 
 
 class _Origin(NamedTuple):

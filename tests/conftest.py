@@ -1,12 +1,22 @@
-"""With this file pytest puts the folder of the tests on the path, so that tests in folders below find the helpers."""
+"""With this file pytest puts the folder of the tests on the path, so that tests in folders below find the helpers.
 
+Property tests draw the same examples on every run, so that a run that passed passes again; HYPOTHESIS_PROFILE=explore
+draws new ones.
+"""
+
+import os
 import sys
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from running import Call, Ran
 from watchglass import cli
+
+settings.register_profile("reproducible", derandomize=True)
+settings.register_profile("explore", derandomize=False)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "reproducible"))
 
 
 @pytest.fixture

@@ -330,6 +330,15 @@ def test_only_https_is_a_link(href: str) -> None:
     assert plain(paper)["sections"][0]["blocks"][0]["rows"] == [["d", "words"]]
 
 
+def test_a_break_with_a_number_carries_its_mend() -> None:
+    too_much = GLYCOLIC.replace("percent: 6", "percent: 12").replace("percent: 1.7", "percent: 3.4")
+
+    words = page_of(html_of(paper_of(of_text(too_much)))).words
+
+    assert "Mend" in words
+    assert "Glycolic Acid from 12 to 10 %" in words
+
+
 # -- the page ------------------------------------------------------------------------------------------------------
 
 

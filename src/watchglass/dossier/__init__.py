@@ -19,6 +19,7 @@ from watchglass.errors import CannotRun
 from watchglass.findings import Calendar, Review
 from watchglass.formula import Formula
 from watchglass.judge import case_of, review
+from watchglass.mend import with_mends
 from watchglass.neutralise import Neutralisation, neutralise
 from watchglass.rulebook import Rulebook
 
@@ -90,7 +91,7 @@ def dossier_of(
     """
     formula, path = version.formula, version.path
     case = case_of(formula, book)
-    whole = review(formula, book, on, path, markets, case)
+    whole = with_mends(review(formula, book, on, path, markets, case), book)
     calendar = calendar_of(formula, book, whole, _until(on))
     if earlier is not None:
         was = review(earlier.formula, book, on, earlier.path, whole.markets)

@@ -69,6 +69,20 @@ def accepted(deviation: Deviation) -> str:
     return one_line(f"accepted: {deviation.reason}{until}{by}")
 
 
+def mend_in_words(mend: Mend) -> str:
+    """The change, or why there is none, in one line."""
+    if mend.none_because is not None:
+        return f"no mend: {mend.none_because}"
+    changes = " and ".join(_change(change) for change in mend.changes)
+    balance = "" if mend.balance is None else f", {_change(mend.balance)}"
+    again = "; then read the pH again" if mend.read_again else ""
+    return f"mend: {changes}{balance}{again}"
+
+
+def _change(change: NewAmount) -> str:
+    return f"{change.material} from {shown(change.before)} to {shown(change.after)} {change.unit}"
+
+
 def title_of(finding: Finding) -> str:
     """The rule, and the market where it is for one."""
     return f"{finding.address} ({finding.market})" if finding.market else finding.address

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from watchglass.dossier import Dossier
 from watchglass.findings import Comparison, Finding, Review
 from watchglass.papers.dossier.blocks import Block, Cell, Entry, Listing, Table, Words
-from watchglass.reports import accepted, title_of
+from watchglass.reports import accepted, mend_in_words, title_of
 from watchglass.reports.changes import comparison_in_words
 
 NOTHING = "-"
@@ -103,6 +103,8 @@ def _facts(finding: Finding) -> Iterator[tuple[str, Cell]]:
     yield "Where", f"line {finding.place.line}, {finding.where}"
     if finding.needs:
         yield "To do", "; ".join(finding.needs)
+    if finding.mend is not None:
+        yield "Mend", mend_in_words(finding.mend).removeprefix("mend: ")
     for statement, text in finding.texts.items():
         yield "Statement", f"{statement}: {text}"
     if finding.deviation is not None:

@@ -109,17 +109,3 @@ NOT_CHECKED = (
     "counts, stability, packaging, the label's other particulars (batch, durability, contents, origin), heavy metals, "
     "nitrosamines, REACH but for siloxanes and particles of plastic, languages, animal-testing bans"
 )
-
-
-def mend_in_words(mend: Mend) -> str:
-    """The change, or why there is none, in one line."""
-    if mend.none_because is not None:
-        return f"no mend: {mend.none_because}"
-    changes = " and ".join(_change(change) for change in mend.changes)
-    balance = "" if mend.balance is None else f", {_change(mend.balance)}"
-    again = "; then read the pH again" if mend.read_again else ""
-    return f"mend: {changes}{balance}{again}"
-
-
-def _change(change: NewAmount) -> str:
-    return f"{change.material} from {shown(change.before)} to {shown(change.after)} {change.unit}"

@@ -12,8 +12,9 @@ from watchglass.conditions import Kinds, alternatives_of, of_type
 from watchglass.findings import Review
 from watchglass.formula import Formula
 from watchglass.intake import formula_of
-from watchglass.judge import review
+from watchglass.judge import case_of, review
 from watchglass.proofread import VERDICTS
+from watchglass.requirements import Case
 from watchglass.rulebook import Rule, Rulebook
 
 PRODUCT = {"use": "leave-on", "site": "face", "form": "liquid", "audience": "adults", "applied_by": "consumer"}
@@ -76,13 +77,34 @@ def run(example: Example, book: Rulebook) -> Outcome:
     Raises:
         ValueError: The example is not a formula.
     """
+    return hold(trial(example, book), book, example.rule)
+
+
+class Trial(NamedTuple):
+    """An example's formula, worked out, to be held against its rule, and against the rule as it is not."""
+
+    case: Case
+    on: str
+
+
+def trial(example: Example, book: Rulebook) -> Trial:
+    """Work out the example's formula.
+
+    Raises:
+        ValueError: The example is not a formula.
+    """
     formula = formula_of(_text(example, book.kinds), Path())
     if not isinstance(formula, Formula):
         raise ValueError(f"{example.name}: {formula[0].message}")
-    alone = book._replace(rules=book.rules.alone(example.rule))
-    found = review(formula, alone, example.facts.get("on", USUAL_DATE))
+    return Trial(case_of(formula, book), example.facts.get("on", USUAL_DATE))
+
+
+def hold(tried: Trial, book: Rulebook, rule: Rule) -> Outcome:
+    """Review a formula with a rule alone, as the rule's facts and row say it."""
+    alone = book._replace(rules=book.rules.alone(rule))
+    found = review(tried.case.formula, alone, tried.on, case=tried.case)
     messages = tuple(finding.message for finding in found.findings)
-    return Outcome(_verdicts(found, example.rule), messages + found.cautions)
+    return Outcome(_verdicts(found, rule), messages + found.cautions)
 
 
 def _verdicts(found: Review, rule: Rule) -> frozenset[str]:

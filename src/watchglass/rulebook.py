@@ -171,9 +171,13 @@ class Rules(Sequence[Rule]):
         return [self[place] for place in sorted(places)]
 
     def alone(self, *rules: Rule) -> Rules:
-        """Some of them by themselves, which are then looked at whatever a product holds."""
-        addresses = [rule.address for rule in rules]
-        data = {**self._data, "addresses": addresses, "about": {}, "always": list(range(len(addresses)))}
+        """Some of them by themselves, as their facts and rows say, then looked at whatever a product holds."""
+        only = {
+            "rules": {rule.id: rule.facts for rule in rules},
+            "rows": {rule.address: rule.row for rule in rules},
+            "addresses": [rule.address for rule in rules],
+        }
+        data = {**self._data, **only, "about": {}, "always": list(range(len(rules)))}
         return Rules(data, self._substances, self._kinds)
 
 

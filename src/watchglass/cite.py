@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
+from watchglass.conditions import with_wider
 from watchglass.identity import identities, words_of
 from watchglass.interval import Limit
 from watchglass.proofread import VERDICTS
@@ -20,6 +21,7 @@ _READ = {
     "secondary": "read in a restatement of it",
     "memory": "from memory, not read: it fails nothing as law and passes nothing",
 }
+_BINDINGS = ("law", "guidance", "opinion", "practice", "arithmetic")
 
 
 def index(book: Rulebook) -> str:
@@ -58,6 +60,55 @@ def on_rule(rules: Sequence[Rule], book: Rulebook, width: int | None = None) -> 
     if first.entry is None:
         lines += _examples(first.facts.get("examples", ()), width)
     return "\n".join(lines) + "\n"
+
+
+def on_substance(name: str, rules: Sequence[Rule], book: Rulebook, width: int | None = None) -> str:
+    """What applies to a substance, and when: each rule that is about it, with its values by date and its source.
+
+    Args:
+        name: Its INCI name.
+        rules: Those to tell of, from `about`.
+        book: For the sources.
+        width: Columns of a terminal.
+    """
+    substance = book.substances[name]
+    numbers = f" (CAS {', '.join(substance.cas)})" if substance.cas else ""
+    lines = [f"{name}{numbers}: {len(rules)} rules are about it" if rules else f"{name}{numbers}: no rule is about it"]
+    for rule in rules:
+        lines += ["", *_in_short(rule, book, width)]
+    return "\n".join(lines) + "\n"
+
+
+def on_source(ref: str, book: Rulebook, width: int | None = None) -> str:
+    """A source, and every rule and row that rests on it."""
+    resting = [rule for rule in book.rules if rule.source["ref"] == ref]
+    lines = [f"{ref}: {len(resting)} rules and rows"]
+    lines += _entry("source", _source(book.sources[ref], None), width)
+    return "\n".join([*lines, *(f"  {rule.address}: {rule.title}" for rule in resting)]) + "\n"
+
+
+def about(name: str, book: Rulebook, market: str | None) -> list[Rule]:
+    """The rules that are about a substance, law first; with a market, those that hold there."""
+    reached = None if market is None else with_wider([market])
+    found = [
+        rule
+        for rule in book.rules.touching([name])
+        if rule.check.touches is not None
+        and name in rule.check.touches
+        and (reached is None or rule.markets is None or rule.markets & reached)
+    ]
+    return sorted(found, key=lambda rule: _BINDINGS.index(rule.binding))
+
+
+def _in_short(rule: Rule, book: Rulebook, width: int | None) -> list[str]:
+    markets = "all markets" if rule.markets is None else " ".join(sorted(rule.markets))
+    lines = [f"{rule.address} ({rule.word}, {rule.binding}, {markets}): {rule.title}"]
+    conditions = [block for block in (rule.facts.get("applies"), (rule.row or {}).get("applies")) if block is not None]
+    for block in conditions:
+        lines += _entry("applies to", _conditions(block, "every product"), width)
+    lines += _values(rule, width)
+    lines += _entry("source", _source(book.sources[rule.source["ref"]], rule.source.get("at")), width)
+    return [*lines, *_entry("read", _READ[rule.read], width)]
 
 
 def on_statement(statement: str, book: Rulebook, width: int | None = None) -> str:

@@ -241,6 +241,37 @@ def test_a_ph_that_cannot_be_predicted_is_not_mended_on_paper() -> None:
     assert "titrate" in mend.none_because
 
 
+def test_a_mend_is_found_beyond_the_neutral_where_no_ph_can_be_told() -> None:
+    high = rule({"ph": {"of": "Sodium Hydroxide"}}, values={"always": {"max": 5}})
+    made, found = with_mend(sheet("Aqua qs", "caustic-20 0.44", "Mandelic Acid 0.21", extra=STOCK), high)
+    (mend,) = [finding.mend for finding in found.findings]
+    assert mend is not None
+
+    assert [change.material for change in mend.changes] == ["caustic-20"]
+    assert mend.changes[0].after > 0
+    assert reviewed(applied(made, mend), book_of(high)).meets == ("the-rule",)
+
+
+def test_a_larger_change_that_breaks_nothing_still_makes_its_rule_meet() -> None:
+    # 8.72 % dissolves the acid and takes another rule's pH; a little more takes the pH out of what can be told.
+    text = sheet(
+        "Aqua qs",
+        "caustic-20 0.49",
+        "Salicylic Acid 1.20 as preservative",
+        "lactic-88 3.50 as exfoliant",
+        product="use: rinse-off, site: hair, form: liquid, audience: adults",
+        extra=(
+            "batch: 500 g\nbalance: 0.1 g\nmeasured: {ph: 3.3}\n"
+            f"{STOCK}\n  lactic-88: {{contains: {{Lactic Acid: 88, Aqua: qs}}, tolerance: 0.5}}"
+        ),
+    )
+    made, found = with_mend(text, book=BOOK)
+
+    for finding in found.findings:
+        if finding.mend is not None and finding.mend.changes:
+            assert meets(finding, reviewed(applied(made, finding.mend))), finding.message
+
+
 def test_a_second_line_makes_good_what_the_first_one_breaks() -> None:
     # Less salt leaves too much acid: the pH falls out of its window, and the base brings it back.
     less = rule({"percent": {"of": "Sodium Lactate"}}, rule="the-ceiling", values={"always": {"max": 1}})
@@ -384,6 +415,17 @@ def _is_asked(option: Option, finding: Finding) -> bool:
     return finding.requirement == "percent" or option.line.material in finding.substances
 
 
+def _is_beyond_neutral(finding: Finding, before: Review, after: Review) -> bool:
+    """Where two rules pull apart, what lies on the other side of neutral is looked at in places only."""
+    assert finding.mend is not None
+    sides = {
+        review_.solution.predicted.value > 7
+        for review_ in (before, after)
+        if review_.solution is not None and review_.solution.predicted is not None
+    }
+    return "asks for" in (finding.mend.none_because or "") and len(sides) == 2
+
+
 def check_none(text: str) -> None:
     """Where no mend was found, no amount on a grid is one."""
     made = formula_from(text)
@@ -409,6 +451,8 @@ def check_none(text: str) -> None:
                 and predicted.interval.high - predicted.interval.low > WIDEST
             ):
                 continue  # so little buffer is left that no such amount is advised
+            if _is_beyond_neutral(finding, found, after):
+                continue
             is_mend = meets(finding, after) and keys(after.findings) <= keys(found.findings)
             assert not is_mend, (
                 finding.message,

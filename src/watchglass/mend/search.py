@@ -68,11 +68,15 @@ class Search:
                 return
             number = walk.beyond_the_unknown(number)
             standing, finding = walk.at(number)
-            if standing == "there":
-                yield self._unbroken(option, walk, number)
-                return
-            self._note(option, points.at(number), finding)
-            near = points.at(number - 1) if number > 1 else None
+            if standing != "there":
+                self._note(option, points.at(number), finding)
+                near = points.at(number - 1) if number > 1 else None
+                beyond = walk.first_known(number)
+                if beyond is None or walk.at(beyond)[0] != "there":
+                    continue
+                number = beyond
+            yield self._unbroken(option, walk, number)
+            return
 
     def _note(self, option: Option, after: Decimal, finding: Finding | None) -> None:
         """Why a line does not do: it leaves the rule open, or the window is passed over at once."""
@@ -91,12 +95,13 @@ class Search:
         bad = number
         for further in _further(number, walk.points.points):
             if walk.at(further)[0] != "there":
-                break
+                continue
             if not self.found(option, walk.points.at(further)).broken:
                 good = further
                 while good - bad > 1:
                     middle = (good + bad) // 2
-                    is_good = not self.found(option, walk.points.at(middle)).broken
+                    is_met = walk.at(middle)[0] == "there"
+                    is_good = is_met and not self.found(option, walk.points.at(middle)).broken
                     good, bad = (middle, bad) if is_good else (good, middle)
                 return self.found(option, walk.points.at(good))
             bad = further
@@ -153,6 +158,28 @@ class _Walk:
             middle = (low + high) // 2
             low, high = (middle, high) if self.at(middle)[0] == "short" else (low, middle)
         return high
+
+    def first_known(self, number: int) -> int | None:
+        """The least number beyond one of which nobody can tell where it leaves the rule; None where there is none.
+
+        Close to neutral nothing holds the pH, and no prediction is given; further on there may be one again.
+        """
+        low, high = number, number
+        for further in _further(number, self.points.points):
+            low, high = high, further
+            if not self._is_unknown(high):
+                break
+        if self._is_unknown(high) or not self._is_unknown(number):
+            return None
+        while high - low > 1:
+            middle = (low + high) // 2
+            low, high = (middle, high) if self._is_unknown(middle) else (low, middle)
+        return high
+
+    def _is_unknown(self, number: int) -> bool:
+        standing, finding = self.at(number)
+        is_told = finding is not None and finding.value is not None and finding.limit is not None
+        return standing == "past" and finding is not None and not is_told
 
 
 def _gap(finding: Finding | None) -> float:

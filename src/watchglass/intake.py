@@ -92,9 +92,13 @@ def bytes_of(path: Path) -> bytes:
         size = path.stat().st_size
         if size > MOST_BYTES:
             raise Unreadable(START, f"the file has {size:,} bytes; at most {MOST_BYTES:,} are read")
-        return path.read_bytes()
+        with path.open("rb") as file:
+            data = file.read(MOST_BYTES + 1)  # it may have grown, and some files of the system have no size
     except OSError as error:
         raise Unreadable(START, f"the file cannot be opened: {error.strerror}") from None
+    if len(data) > MOST_BYTES:
+        raise Unreadable(START, f"the file has more than {MOST_BYTES:,} bytes; at most {MOST_BYTES:,} are read")
+    return data
 
 
 def _shelf(node: Mapping, folder: Path) -> dict[str, Material]:

@@ -12,6 +12,9 @@ from pathlib import Path
 from watchglass.errors import CannotRun, one_line
 
 
+UNFINISHED = ".unfinished-"  # what is being written is hidden: a killed process leaves no sheet that is not whole
+
+
 def write_anything() -> None:
     """Let the standard streams take any text: what their encoding cannot say is written as an escape."""
     for stream in (sys.stdout, sys.stderr):
@@ -69,14 +72,14 @@ def _replace(path: Path, content: bytes) -> None:
 
     unfinished: str | None = None
     try:
-        with tempfile.NamedTemporaryFile(dir=path.parent, delete=False) as file:
+        with tempfile.NamedTemporaryFile(dir=path.parent, prefix=UNFINISHED, delete=False) as file:
             unfinished = file.name
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
         os.chmod(unfinished, path.stat().st_mode if path.exists() else 0o666 & ~_umask())
         os.replace(unfinished, path)
-    except OSError:
+    except BaseException:  # a stop from the keyboard leaves nothing behind either
         if unfinished is not None:
             with contextlib.suppress(OSError):
                 os.unlink(unfinished)
@@ -105,7 +108,7 @@ def write_folder(folder: Path, files: Mapping[str, str]) -> None:
                 f"{one_line(str(folder))} is not empty; nothing of yours is written over: name a new folder"
             )
         target = folder.resolve()
-        unfinished = Path(tempfile.mkdtemp(prefix=".unfinished-", dir=target.parent))
+        unfinished = Path(tempfile.mkdtemp(prefix=UNFINISHED, dir=target.parent))
         for name, text in files.items():
             path = unfinished / name
             path.parent.mkdir(parents=True, exist_ok=True)

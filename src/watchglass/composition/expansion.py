@@ -289,9 +289,10 @@ class _Expansion:
         if material.name in self._parts:
             return self._parts[material.name]
         stated = {part: value for part, value in material.parts.items() if isinstance(value, Decimal)}
+        widths = _widths(material)
         rests = [part for part, value in material.parts.items() if value == QS]
         total = _sum(stated.values())
-        shares = {part: self._with_tolerance(material, part, value) for part, value in stated.items()}
+        shares = {part: _within(value, widths.get(folded(part), Decimal(0))) for part, value in stated.items()}
         if rests:
             self._check_rest(material, rests, total)
             low = HUNDRED - _sum(share.high for share in shares.values())
@@ -303,13 +304,6 @@ class _Expansion:
         self._check_tolerance(material)
         self._parts[material.name] = {part: shares[part] for part in material.parts if part in shares}
         return self._parts[material.name]
-
-    def _with_tolerance(self, material: Material, part: str, value: Decimal) -> Interval:
-        tolerance = material.tolerance
-        if isinstance(tolerance, dict):
-            tolerance = next((width for name, width in tolerance.items() if folded(name) == folded(part)), None)
-        width = tolerance or Decimal(0)
-        return Interval(max(value - width, Decimal(0)), min(value + width, max(HUNDRED, value)))
 
     def _check_rest(self, material: Material, rests: list[str], total: Decimal) -> None:
         if len(rests) > 1:
@@ -329,8 +323,9 @@ class _Expansion:
     def _check_tolerance(self, material: Material) -> None:
         if not isinstance(material.tolerance, dict):
             return
+        parts = {folded(part) for part in material.parts}
         for part in material.tolerance:
-            if folded(part) not in map(folded, material.parts):
+            if folded(part) not in parts:
                 message = f'the tolerance of "{material.name}" names "{part}", which is not one of its parts'
                 self._note(Complaint("material", self._place_of(material), f"materials.{material.name}", message))
 
@@ -364,6 +359,18 @@ class _Expansion:
 
     def _note(self, complaint: Complaint) -> None:
         self._complaints.setdefault((complaint.place, complaint.message), complaint)
+
+
+def _widths(material: Material) -> dict[str, Decimal]:
+    """By how much each part of a material may be off, by its folded name."""
+    tolerance = material.tolerance
+    if isinstance(tolerance, dict):
+        return {folded(part): width for part, width in reversed(tolerance.items())}  # of two alike the first counts
+    return {folded(part): tolerance or Decimal(0) for part in material.parts}
+
+
+def _within(value: Decimal, width: Decimal) -> Interval:
+    return Interval(max(value - width, Decimal(0)), min(value + width, max(HUNDRED, value)))
 
 
 def _sum(values: Iterable[Decimal]) -> Decimal:

@@ -3,8 +3,8 @@
     python benchmarks/mutants.py --sample 200 --seed 1
 
 A fault is one change to the syntax tree of one module (a comparison, an operator, a figure, a condition, a statement
-that is left out). It is put in as the module is imported, in a process of its own; no file is changed. The tests nearest
-to the module run first; a mutant that they let live meets the wider ones. What lives through both is listed.
+that is left out). It is put in as the module is imported, in a process of its own; no file is changed. The tests near
+the module run first; a mutant that they let live meets the wider ones. What lives through both is listed.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from types import ModuleType
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 ROOT = Path(__file__).resolve().parents[1]
 SOURCE = ROOT / "src" / "watchglass"
@@ -130,7 +130,7 @@ def _left_out(node: ast.AST) -> Iterator[Change]:
             yield child, "the statement is left out", _put(body, place, ast.Pass())
 
 
-def _put(items: list[ast.AST], place: int, new: ast.AST) -> Callable[[], None]:
+def _put(items: list[Any], place: int, new: ast.AST) -> Callable[[], None]:
     def put() -> None:
         items[place] = new
 

@@ -322,7 +322,7 @@ def test_a_file_that_may_not_be_opened_is_told(tmp_path: Path, call: Call, monke
         raise PermissionError(13, "Permission denied")
 
     load()
-    monkeypatch.setattr(Path, "read_bytes", refuse)
+    monkeypatch.setattr(Path, "open", refuse)
     ran = call("review", "a.yaml", "--on", ON)
 
     assert ran.code == 1

@@ -11,9 +11,11 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from jar import HEAD, formula_from, verdict
+from watchglass import composition
 from watchglass.composition import MOST_OPENED, MOST_PREMIX_DEPTH, Complaint, Composition, expand
 from watchglass.formula import Formula
 from watchglass.interval import Interval
+from watchglass.nearest import folded
 from watchglass.rulebook import load
 
 SUBSTANCES = load().substances
@@ -511,3 +513,23 @@ def test_nothing_is_lost_and_nothing_is_made(pairs: list[tuple[str, Decimal]]) -
     assert found.total_percent == 100
     assert sum((low for low, _ in sums(found).values()), Fraction(0)) == 100
     assert found.complaints == ()
+
+
+def test_the_names_of_a_tolerance_are_compared_once_each(monkeypatch: pytest.MonkeyPatch) -> None:
+    count = 300
+    parts = ", ".join(f"part {number}: 0.01" for number in range(count))
+    others = ", ".join(f"other {number}: 0.01" for number in range(count))
+    lines = ["material: wide, percent: 50", "material: Aqua, percent: qs"]
+    formula = made(lines, f"materials: {{wide: {{contains: {{{parts}}}, tolerance: {{{others}}}}}}}")
+    calls: list[str] = []
+
+    def counted(name: str) -> str:
+        calls.append(name)
+        return folded(name)
+
+    monkeypatch.setattr(composition, "folded", counted)
+
+    found = expand(formula, SUBSTANCES)
+
+    assert sum("not one of its parts" in complaint.message for complaint in found.complaints) == count
+    assert len(calls) < 20 * count  # and not one for each pair of them

@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from watchglass import library
+
 SOURCE = Path(__file__).parents[1] / "src" / "watchglass"
 
 # A module imports only modules that stand before it; a package counts as one module.
@@ -174,3 +176,9 @@ def test_the_command_line_reads_the_date_in_one_place_and_times_only_for_those_w
 
     assert set(timed) == {"perf_counter"}
     assert len([name for names in found.values() for name in names]) == 1
+
+
+def test_the_kept_rules_are_read_anew_when_any_module_that_made_them_changes() -> None:
+    made_by = own(FILES["library.py"], "library.py") - {"errors"}
+
+    assert made_by <= set(library._MAKERS)

@@ -234,7 +234,7 @@ def test_a_shelf_that_may_not_be_opened_is_a_fault(tmp_path: Path, monkeypatch: 
     def refuse(_: Path) -> bytes:
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr(Path, "read_bytes", refuse)
+    monkeypatch.setattr(Path, "open", refuse)
 
     assert "Permission denied" in fault(tmp_path, "shelf.yaml").message
 
@@ -324,7 +324,7 @@ def test_2_000_000_bytes_are_opened_and_one_more_is_not(tmp_path: Path) -> None:
         (OSError(5, "Input/output error"), "Input/output error"),
     ],
 )
-@pytest.mark.parametrize("call", ["read_bytes", "stat"])
+@pytest.mark.parametrize("call", ["open", "stat"])
 def test_a_file_that_the_system_refuses_is_unreadable(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, call: str, error: OSError, words: str
 ) -> None:
@@ -339,3 +339,15 @@ def test_a_file_that_the_system_refuses_is_unreadable(
     with pytest.raises(Unreadable, match=words) as caught:
         bytes_of(path)
     assert caught.value.place == (1, 1)
+
+
+def test_a_file_that_is_longer_than_it_says_is_read_no_further_than_the_limit(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = tmp_path / "grows.yaml"
+    file.write_bytes(b"x" * 2_000_001)
+    there = file.stat()
+    monkeypatch.setattr(Path, "stat", lambda *_, **__: os.stat_result((*there[:6], 0, *there[7:])))
+
+    with pytest.raises(Unreadable, match="more than 2,000,000 bytes"):
+        bytes_of(file)

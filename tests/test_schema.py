@@ -550,3 +550,19 @@ def test_whatever_does_not_fit_is_told_at_places_inside_the_text_in_short_lines(
     for fault in found:
         assert fault.place.column <= len(lines[fault.place.line - 1])
         assert len(fault.message) < 600
+
+
+def test_of_very_many_strange_keys_only_those_that_are_told_are_compared(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[str] = []
+
+    def nothing_near(word: str, *_: object) -> list[str]:
+        asked.append(word)
+        return []
+
+    monkeypatch.setattr(schema, "nearest", nothing_near)
+    text = "{" + ", ".join(f"k{number}: 1" for number in range(1_000)) + "}"
+
+    found = schema.faults(read(text), "formula")
+
+    assert len(found) <= schema.MOST_FAULTS + 1
+    assert len(set(asked)) <= schema.MOST_FAULTS

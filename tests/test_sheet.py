@@ -502,6 +502,16 @@ def test_line_5_001_is_refused_at_its_place(ending: str) -> None:
     assert "5,001 lines" in stopped.message
 
 
+def test_200_000_values_are_read_and_the_next_is_refused_at_its_place() -> None:
+    full = "[" + "1," * 199_999 + "]"
+
+    assert len(read(full).items) == 199_999  # type: ignore[union-attr]
+    stopped = refused(full.replace("]", "1]"))
+
+    assert stopped.place == (1, 2 + 2 * 199_999)
+    assert "200,000 values" in stopped.message
+
+
 # -- what is not text --------------------------------------------------------------------------------------------
 
 

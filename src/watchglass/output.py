@@ -11,7 +11,6 @@ from pathlib import Path
 
 from watchglass.errors import CannotRun, one_line
 
-
 UNFINISHED = ".unfinished-"  # what is being written is hidden: a killed process leaves no sheet that is not whole
 
 

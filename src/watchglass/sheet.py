@@ -21,6 +21,7 @@ from watchglass.errors import START, Place, Unreadable
 MOST_BYTES = 2_000_000
 MOST_LINES = 5_000
 MOST_DEPTH = 64
+MOST_VALUES = 200_000
 MOST_DIGITS = 12
 SMALLEST_NUMBER = Decimal("1e-12")
 LARGEST_NUMBER = Decimal("1e6")
@@ -182,6 +183,7 @@ class _Reader:
     def __init__(self, text: str) -> None:
         self._loader = _Loader(text)
         self._next = self._loader.get_event
+        self._values = 0
 
     def document(self) -> Node:
         self._next()  # the start of the stream
@@ -197,6 +199,9 @@ class _Reader:
 
     def _node(self, event: Any, depth: int) -> Node:
         place = _place(event.start_mark)
+        self._values += 1
+        if self._values > MOST_VALUES:
+            raise Unreadable(place, f"the file has more than {MOST_VALUES:,} values; no more are read")
         if isinstance(event, ev.AliasEvent):
             raise Unreadable(place, f"the alias *{event.anchor} is not allowed; write the value out")
         if event.anchor is not None:

@@ -318,7 +318,7 @@ def test_a_link_that_leads_nowhere_is_told(tmp_path: Path, call: Call) -> None:
 def test_a_file_that_may_not_be_opened_is_told(tmp_path: Path, call: Call, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "a.yaml").write_text(MEETS, "utf-8")
 
-    def refuse(_: Path) -> bytes:
+    def refuse(*_: object, **__: object) -> bytes:
         raise PermissionError(13, "Permission denied")
 
     load()

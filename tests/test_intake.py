@@ -231,7 +231,7 @@ def test_a_pipe_is_no_shelf_and_is_not_waited_for(tmp_path: Path) -> None:
 def test_a_shelf_that_may_not_be_opened_is_a_fault(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "shelf.yaml").write_text(SHELF, "utf-8")
 
-    def refuse(_: Path) -> bytes:
+    def refuse(*_: object, **__: object) -> bytes:
         raise PermissionError(13, "Permission denied")
 
     monkeypatch.setattr(Path, "open", refuse)

@@ -27,7 +27,7 @@ from typing import Any, NamedTuple
 
 ROOT = Path(__file__).resolve().parents[1]
 SOURCE = ROOT / "src" / "watchglass"
-CORE = ("composition.py", "judge.py", "mend.py", "solution/*.py", "requirements/*.py")
+CORE = ("composition/*.py", "judge.py", "mend.py", "solution/*.py", "requirements/*.py")
 TIMEOUT_S = 180
 
 # The tests nearest to a module, those most likely to notice first; then what else knows verdicts.

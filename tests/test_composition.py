@@ -11,8 +11,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from jar import HEAD, formula_from, verdict
-from watchglass import composition
-from watchglass.composition import MOST_OPENED, MOST_PREMIX_DEPTH, Complaint, Composition, expand
+from watchglass.composition import MOST_OPENED, MOST_PREMIX_DEPTH, Complaint, Composition, expand, expansion
 from watchglass.formula import Formula
 from watchglass.interval import Interval
 from watchglass.nearest import folded
@@ -527,7 +526,7 @@ def test_the_names_of_a_tolerance_are_compared_once_each(monkeypatch: pytest.Mon
         calls.append(name)
         return folded(name)
 
-    monkeypatch.setattr(composition, "folded", counted)
+    monkeypatch.setattr(expansion, "folded", counted)
 
     found = expand(formula, SUBSTANCES)
 

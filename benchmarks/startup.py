@@ -18,8 +18,24 @@ from pathlib import Path
 RUNS = 15
 # An installed package has its bytecode; where writing it is switched off, a checkout would be compiled at every start.
 ENVIRONMENT = {key: value for key, value in os.environ.items() if key != "PYTHONDONTWRITEBYTECODE"}
-FORMULA = """\
+SOUND = """\
 formula: a gel for timing
+product: {use: leave-on, site: body, form: gel, audience: adults}
+markets: [eu, us]
+phases:
+  water:
+    lines:
+      - {material: Aqua, percent: qs}
+      - {material: Phenoxyethanol, percent: 0.8}
+      - {material: Allantoin, percent: 0.2}
+      - {material: Glycerin, percent: 3}
+      - {material: Xanthan Gum, percent: 0.3}
+      - {material: Citric Acid, percent: 0.3, function: pH adjuster}
+      - {material: Sodium Citrate, percent: 0.5, function: pH adjuster}
+"""
+# An acid gel under two opinions on acids: each break is told with the change that mends it, which takes its time.
+BROKEN = """\
+formula: an acid gel for timing
 product: {use: leave-on, site: body, form: gel, audience: adults}
 markets: [eu, us]
 phases:
@@ -44,16 +60,18 @@ def milliseconds(command: list[str]) -> float:
 
 
 def main() -> None:
-    """Time the three in turns, so that what else the machine does falls on all of them."""
+    """Time them in turns, so that what else the machine does falls on all of them."""
     runs = int(sys.argv[1]) if len(sys.argv) > 1 else RUNS
     with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "gel.yaml"
-        path.write_text(FORMULA, encoding="utf-8")
+        sound, broken = Path(folder) / "sound.yaml", Path(folder) / "broken.yaml"
+        sound.write_text(SOUND, encoding="utf-8")
+        broken.write_text(BROKEN, encoding="utf-8")
         python, watchglass = [sys.executable], [sys.executable, "-m", "watchglass"]
         commands = {
             "python -c pass": [*python, "-c", "pass"],
             "watchglass --help": [*watchglass, "--help"],
-            "watchglass review of one file": [*watchglass, "review", str(path)],
+            "watchglass review of one file": [*watchglass, "review", str(sound)],
+            "the same with breaks and mends": [*watchglass, "review", str(broken)],
         }
         aims = {"watchglass --help": 6, "watchglass review of one file": 12}
         times: dict[str, list[float]] = {name: [] for name in commands}
@@ -67,7 +85,7 @@ def main() -> None:
     for name, spent in times.items():
         median = statistics.median(spent)
         aim = f"   aim: at most {aims[name]}x" if name in aims else ""
-        print(f"{name:30} {median:7.1f} ms   {median / bare:5.1f}x{aim}")
+        print(f"{name:31} {median:7.1f} ms   {median / bare:5.1f}x{aim}")
 
 
 if __name__ == "__main__":

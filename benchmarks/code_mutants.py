@@ -1,6 +1,6 @@
 """Mutation testing of the core: small faults put in, one at a time, and the tests asked whether they notice.
 
-    python benchmarks/mutants.py --sample 200 --seed 1
+    python benchmarks/code_mutants.py --sample 200 --seed 1
 
 A fault is one change to the syntax tree of one module (a comparison, an operator, a figure, a condition, a statement
 that is left out). It is put in as the module is imported, in a process of its own; no file is changed. The tests near

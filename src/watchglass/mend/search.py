@@ -66,15 +66,14 @@ class Search:
             number = walk.first_not_short(1 if near is None else points.number(near))
             if number is None:
                 return
-            number = walk.beyond_the_unknown(number)
             standing, finding = walk.at(number)
             if standing != "there":
                 self._note(option, points.at(number), finding)
                 near = points.at(number - 1) if number > 1 else None
                 beyond = walk.first_known(number)
-                if beyond is None or walk.at(beyond)[0] != "there":
+                number = walk.first_not_short(beyond) if beyond is not None else None
+                if number is None or walk.at(number)[0] != "there":
                     continue
-                number = beyond
             yield self._unbroken(option, walk, number)
             return
 
@@ -128,18 +127,6 @@ class _Walk:
             amounts = {**self._others, **self._option.amounts(self.points.at(number))}
             self._known[number] = self._bench.standing(self._target, amounts)
         return self._known[number]
-
-    def beyond_the_unknown(self, number: int) -> int:
-        """The same number; or, where nobody can tell the figure there, the least beyond it that makes the rule meet."""
-        standing, finding = self.at(number)
-        if standing != "past" or (finding is not None and finding.value is not None):
-            return number
-        there = next((each for each in _further(number, self.points.points) if self.at(each)[0] == "there"), number)
-        unknown = number
-        while there - unknown > 1:
-            middle = (there + unknown) // 2
-            there, unknown = (middle, unknown) if self.at(middle)[0] == "there" else (there, middle)
-        return there
 
     def first_not_short(self, first: int) -> int | None:
         """The least number that is not short, all before `first` being so: growing steps, then halves.

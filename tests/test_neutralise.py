@@ -216,7 +216,8 @@ def test_the_command_prints_the_amount_and_aims_at_the_middle_of_the_makers_wind
     assert done.returncode == 0, done.stderr
     assert done.stdout.startswith("lye-20 to pH 4\n")
     assert "<- target" in done.stdout
-    assert "eye wash" in done.stdout
+    assert "cold water in small portions" in done.stdout  # the cautions of the handling rules
+    assert "The meter decides" in " ".join(done.stdout.split())
 
 
 def test_json_and_picture_say_the_same_as_the_text(tmp_path: Path) -> None:
@@ -252,6 +253,6 @@ def test_bad_input_gets_one_line_and_exit_2(arguments: list[str], said: str, tmp
 def test_a_hostile_name_stays_one_line_in_text_and_picture() -> None:
     found = neutralise(gel(), BOOK, Decimal("4.0"))._replace(material="<b>\x1b[31m\nlye")
 
-    assert "\x1b" not in neutralisation.text_of(found, None)
+    assert "\x1b" not in neutralisation.text_of(found, (), None)
     assert "<b>" not in neutralisation.picture_of(found)
     ET.fromstring(neutralisation.picture_of(found))  # our own picture

@@ -95,7 +95,7 @@ def _pool(jobs: int, rules: tuple[Path, ...]) -> ProcessPoolExecutor | None:
     try:
         spawn = multiprocessing.get_context("spawn")
         return ProcessPoolExecutor(jobs, mp_context=spawn, initializer=_begin, initargs=(rules,))
-    except (ImportError, NotImplementedError, OSError):
+    except (ImportError, NotImplementedError, OSError):  # no semaphores or no processes here: one process does it all
         return None
 
 

@@ -54,6 +54,7 @@ class Neutralisation(NamedTuple):
         free_acids: The acids that are partly free there, those that let go at a pH below neutral.
         rise: How much neutralising warms the whole product.
         curve: From none of it to past the target.
+        formula: With the stock in it and without its reading; for what else is to be said of it.
     """
 
     material: str
@@ -69,6 +70,7 @@ class Neutralisation(NamedTuple):
     free_acids: tuple[Forms, ...]
     rise: Rise | None
     curve: tuple[Point, ...]
+    formula: Formula
 
 
 def neutralise(
@@ -115,6 +117,7 @@ def neutralise(
         ),
         rise=trial.rise(percent),
         curve=tuple(trial.curve(amount)),
+        formula=trial.formula_with(percent),
     )
 
 
@@ -191,7 +194,7 @@ class _Trial:
 
     # -- what an amount makes ------------------------------------------------------------------------------------
 
-    def _with(self, percent: float | Decimal) -> Formula:
+    def formula_with(self, percent: float | Decimal) -> Formula:
         """The formula with so much of the stock, and so much less water."""
         amount, line = Decimal(str(percent)), self._line()
         changed = {} if line is None else {line: self._amounted(line, amount)}
@@ -222,7 +225,7 @@ class _Trial:
     def ph(self, percent: float) -> float:
         """Predicted; not a number where the solver gives none."""
         book = self._book
-        made = expand(self._with(max(percent, 0.0)), book.substances)
+        made = expand(self.formula_with(max(percent, 0.0)), book.substances)
         try:
             return saturate(mix(made, book.substances, book.model, self._temperature_c), book.model).equilibrium.ph
         except NoConvergenceError:
@@ -230,12 +233,12 @@ class _Trial:
 
     def solution(self, percent: Decimal) -> Solution:
         """All that is in the water."""
-        made = expand(self._with(percent), self._book.substances)
+        made = expand(self.formula_with(percent), self._book.substances)
         return dissolve(made, self._book.substances, self._book.model, self._temperature_c)
 
     def rise(self, percent: Decimal) -> Rise | None:
         """How much neutralising in the whole product warms it."""
-        made = expand(self._with(percent), self._book.substances)
+        made = expand(self.formula_with(percent), self._book.substances)
         parts = [(portion.substance, float(portion.percent.high)) for portion in made.portions]
         return of_neutralising(parts, 100, self._book.model)
 

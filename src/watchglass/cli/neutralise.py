@@ -7,9 +7,10 @@ from pathlib import Path
 
 import click
 
-from watchglass.cli.given import formula_at
+from watchglass.cli.given import formula_at, today
 from watchglass.errors import CannotRun, one_line
 from watchglass.formula import Formula
+from watchglass.judge import review
 from watchglass.nearest import did_you_mean
 from watchglass.neutralise import neutralise
 from watchglass.output import terminal_width, write_file, write_out
@@ -48,7 +49,10 @@ def command(
         raise CannotRun(f"{one_line(formula)}: {error}") from None
     from watchglass.papers import neutralisation
 
-    report = neutralisation.json_of(found) if form == "json" else neutralisation.text_of(found, terminal_width())
+    cautions = review(found.formula, book, today()).cautions
+    report = (
+        neutralisation.json_of(found) if form == "json" else neutralisation.text_of(found, cautions, terminal_width())
+    )
     if plot is not None:
         write_file(plot, neutralisation.picture_of(found))
     write_out(report)

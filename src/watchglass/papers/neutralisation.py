@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import textwrap
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -17,18 +18,18 @@ USUAL_WIDTH, LEAST_WIDTH = 100, 40
 NAME_WIDTH = 11  # of what stands before each line
 SKETCH_ROWS = 11
 FIGURES_WIDTH = 18  # of the amount and the pH before a bar
-CAUTION = (
-    "Dilute the acid first; a stock goes in in portions, below 40 °C, with gloves and goggles, eye wash within reach, "
-    "no aluminium. Read the pH at 25 °C after each portion and again after 24 hours. The meter decides, not this "
-    "figure; local law and the safety data sheets come first."
+ENDING = (
+    "Gloves and goggles for stocks and acids. Read the pH after each portion and again after a day. The meter decides, "
+    "not this figure; local law, the safety data sheets and the safety assessor come first."
 )
 
 
-def text_of(found: Neutralisation, width: int | None) -> str:
+def text_of(found: Neutralisation, cautions: Sequence[str], width: int | None) -> str:
     """For a reader; the same words at any width.
 
     Args:
         found: What was worked out.
+        cautions: What the rules say of handling the formula with the stock in it.
         width: Columns of a terminal; None: not a terminal.
     """
     columns = max(width or USUAL_WIDTH, LEAST_WIDTH)
@@ -42,7 +43,9 @@ def text_of(found: Neutralisation, width: int | None) -> str:
             break_long_words=False,
         )
     lines += ["", f"{'%':>7}  {'pH':>6}", *_sketch(found, columns), ""]
-    return "\n".join([*lines, *textwrap.wrap(CAUTION, columns)]) + "\n"
+    for caution in (*cautions, ENDING):
+        lines += textwrap.wrap(one_line(caution), columns, subsequent_indent="  ", break_long_words=False)
+    return "\n".join(lines) + "\n"
 
 
 def json_of(found: Neutralisation) -> str:
@@ -117,7 +120,7 @@ def _facts(found: Neutralisation) -> list[tuple[str, str]]:
         ("amount", f"{found.percent} % of the product{_grams(found.percent, batch)}; {low} to {high} % at the ends of "
                    "the band"),
         ("now", f"{shown(found.before_percent)} %: pH {found.ph_before:.2f} predicted"),
-        ("first", f"{found.first_percent} %{_grams(found.first_percent, batch)}; then stir, let it cool to 25 °C and "
+        ("first", f"{found.first_percent} %{_grams(found.first_percent, batch)}; then stir, let it cool and "
                   "read the pH"),
     ]  # fmt: skip
     if found.further_percent is not None:

@@ -49,8 +49,7 @@ def _set(paper: Paper, standards: list[Literal["ua-1"]]) -> bytes:
 
     template = files("watchglass.papers.dossier").joinpath(TEMPLATE).read_bytes()
     with tempfile.TemporaryDirectory() as empty:
-        # Its stub wants the root to be of the template's type, bytes.
-        made: bytes = typst.compile(  # type: ignore[call-overload]
+        made: bytes = typst.compile(  # type: ignore[call-overload]  # its stub wants the root in bytes, as the template
             template,
             root=Path(empty),
             package_path=Path(empty) / "packages",

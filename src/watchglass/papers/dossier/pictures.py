@@ -10,7 +10,7 @@ from watchglass.dossier.window import INSIDE, OPEN, OUTSIDE, Region, Window
 from watchglass.findings import Turn
 from watchglass.interval import shown_interval
 from watchglass.papers.dossier.blocks import Block, Picture, Table, Words
-from watchglass.papers.neutralisation import CAUTION, description_of, picture_of
+from watchglass.papers.neutralisation import ENDING, description_of, picture_of
 from watchglass.plots import Axes
 from watchglass.plots.lines import Line, Rule, lines
 from watchglass.plots.regions import Area, Key, Panel, Point, regions
@@ -62,7 +62,7 @@ def neutralising(dossier: Dossier) -> Iterator[Block]:
     low, high = found.percent_between
     yield Words(
         f"{found.percent} % {found.material} ({low} to {high} % at the ends of the band) brings the product to pH "
-        f"{found.target_ph}; the formula holds {found.before_percent} %. {CAUTION}"
+        f"{found.target_ph}; the formula holds {found.before_percent} %. {ENDING}"
     )
     yield Table(
         "The neutralisation curve in numbers",

@@ -9,9 +9,10 @@ from watchglass.findings import Comparison, Finding, Review
 from watchglass.papers.dossier.blocks import Block, Cell, Entry, Listing, Table, Words
 from watchglass.reports import accepted, mend_in_words, title_of
 from watchglass.reports.changes import comparison_in_words
+from watchglass.rulebook import Severity
 
 NOTHING = "-"
-SEVERITIES = ("error", "warning", "note")
+SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
 ORDER = ("breaks", "undecided", "coming", "deviation")
 
 
@@ -119,7 +120,7 @@ def _of_rules(review: Review) -> Iterator[Finding]:
 
 
 def _breaks(review: Review) -> str:
-    told = [f"{number} {severity}" for severity in SEVERITIES if (number := review.breaks(severity))]  # type: ignore[arg-type]
+    told = [f"{number} {severity}" for severity in SEVERITIES if (number := review.breaks(severity))]
     return ", ".join(told) or "0"
 
 

@@ -76,7 +76,7 @@ def second_table() -> Iterator[Row]:
         if line and not line[0].startswith("#"):
             words, entry, weighed, lawful, unlawful, on = line
             product = tuple(tuple(word.split("=", 1)) for word in words.split("; "))
-            yield Row(entry, weighed, product, lawful, unlawful, on)  # type: ignore[arg-type]
+            yield Row(entry, weighed, product, lawful, unlawful, on)  # type: ignore[arg-type]  # split(…, 1) gives pairs
 
 
 def said(row: Row, amount: str) -> set[str]:

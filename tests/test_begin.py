@@ -110,7 +110,7 @@ def test_a_disk_that_is_full_half_way_leaves_nothing(tmp_path: Path, monkeypatch
         written.append(path)
         if len(written) > 2:
             raise OSError(28, "No space left on device")
-        return write(path, *rest, **more)  # type: ignore[arg-type]
+        return write(path, *rest, **more)  # type: ignore[arg-type]  # handed on as it came
 
     monkeypatch.setattr(Path, "write_text", fills_up)
 

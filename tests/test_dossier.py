@@ -171,7 +171,7 @@ def test_where_the_formula_stands_the_window_says_what_the_review_says(path: Pat
     if isinstance(dossier.window, Refused) or dossier.window.ph is None or not dossier.window.percent.is_exact:
         pytest.skip("no window, or a point that is an area")
     drawn = dossier.window
-    percent, ph = float(drawn.percent.middle), float(drawn.ph.value)  # type: ignore[union-attr]
+    percent, ph = float(drawn.percent.middle), float(drawn.ph.value)  # type: ignore[union-attr]  # without one it was skipped
 
     for (_, regions), review in zip(drawn.by_market, dossier.by_market, strict=True):
         broken = {

@@ -27,7 +27,7 @@ def folder(tmp_path: Path) -> Path:
     return tmp_path / "workshop"
 
 
-@pytest_lsp.fixture(config=SERVER)  # type: ignore[untyped-decorator]
+@pytest_lsp.fixture(config=SERVER)  # type: ignore[untyped-decorator]  # it ships no types
 async def client(lsp_client: LanguageClient, folder: Path) -> AsyncIterator[None]:
     await lsp_client.initialize_session(
         types.InitializeParams(

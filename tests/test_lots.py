@@ -80,3 +80,19 @@ def test_gluconolactone_begins_higher_than_it_settles() -> None:
 
 def test_a_gel_without_a_lactone_has_no_other_ph_when_fresh() -> None:
     assert solution({"Glycolic Acid": 5, "Sodium Hydroxide": 1.3}).fresh is None
+
+
+def test_what_a_pellet_holds_beside_lye_counts_as_water() -> None:
+    weighed = solution({"Mandelic Acid": 5, "Potassium Hydroxide": 1})
+    pure = solution({"Mandelic Acid": 5, "Potassium Hydroxide": 0.875}, analytical=True)
+
+    # 1 g of pellets at 87.5 % makes as much water as 0.875 g of potash, holds 0.125 g more, and displaces 0.125 g
+    assert weighed.mixture.water_g == pytest.approx(pure.mixture.water_g, abs=1e-9)
+
+
+@pytest.mark.parametrize(("celsius", "width"), [(25, 0.0), (35, 0.05), (15, 0.05)])
+def test_a_constant_without_an_enthalpy_widens_the_band_with_every_degree(celsius: int, width: float) -> None:
+    # Gluconic acid: no enthalpy is known; 0.005 a degree, and nearly all of the buffering is its own.
+    found = solution({"Gluconic Acid": 5, "Sodium Hydroxide": 0.5}, temperature_c=celsius)
+    assert found.band is not None
+    assert found.band.temperature == pytest.approx(width, abs=0.003)

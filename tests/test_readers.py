@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -191,7 +192,7 @@ def test_any_bytes_are_known_findings_or_are_refused_at_a_line(tmp_path: Path, d
 
 GEL = formula_of(ALONE[0], Path())
 assert isinstance(GEL, Formula)
-RECORD = blank(GEL, GEL.batch_grams or 100, ON).replace("grams: 0", "grams: 1.5")  # type: ignore[arg-type]
+RECORD = blank(GEL, GEL.batch_grams or Decimal(100), ON).replace("grams: 0", "grams: 1.5")
 
 
 def check_record(data: bytes) -> None:

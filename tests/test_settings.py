@@ -40,7 +40,7 @@ def workshop(tmp_path: Path) -> Path:
     return tmp_path
 
 
-def refused(folder: Path, text: str | bytes, options: Options = Options()) -> str:  # noqa: B008
+def refused(folder: Path, text: str | bytes, options: Options = Options()) -> str:  # noqa: B008 - a tuple does not change
     (folder / "watchglass.yaml").write_bytes(text.encode() if isinstance(text, str) else text)
     with pytest.raises(CannotRun) as error:
         settings_for(folder, options)

@@ -505,7 +505,7 @@ def test_line_5_001_is_refused_at_its_place(ending: str) -> None:
 def test_200_000_values_are_read_and_the_next_is_refused_at_its_place() -> None:
     full = "[" + "1," * 199_999 + "]"
 
-    assert len(read(full).items) == 199_999  # type: ignore[union-attr]
+    assert len(read(full).items) == 199_999  # type: ignore[union-attr]  # the text is a list
     stopped = refused(full.replace("]", "1]"))
 
     assert stopped.place == (1, 2 + 2 * 199_999)

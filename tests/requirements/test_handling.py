@@ -149,3 +149,29 @@ def test_a_caution_from_memory_is_told_and_its_note_stays_a_note() -> None:
 
     assert found.cautions == (CAUTION,)
     assert (only(found).verdict, only(found).severity) == ("undecided", "note")
+
+
+# -- heat ------------------------------------------------------------------------------------------------------------
+
+MAKING = rule(
+    {"handling": {"of": "caustics", "caution": CAUTION, "heat": "dissolving"}},
+    values={"always": {"min": 1}},
+    binding="practice",
+)
+
+
+@pytest.mark.parametrize(
+    ("strength", "told"),
+    [
+        # 44.5 kJ/mol (CRC Handbook, recalled), 0.8 to 1 of it, 3.4 to 4.2 kJ/kg/K, from 22 °C, by hand:
+        ("4", "warms by 8 to 13 °C when the caustic dissolves: from 22 to about 30 to 35 °C"),
+        ("30", "warms by 64 to 98 °C when the caustic dissolves: from 22 to about 86 °C or more, it may boil"),
+        ("50", "warms by 106 to 164 °C when the caustic dissolves: from 22 to boiling"),
+    ],
+)
+def test_a_stock_is_told_how_hot_it_gets_when_it_is_made(strength: str, told: str) -> None:
+    materials = f"materials:\n  own: {{premix: {{Sodium Hydroxide: {strength}, Aqua: qs}}}}\n"
+    lines = "phases:\n  one:\n    lines:\n      - {material: own, percent: 2}\n" + WATER
+    cautions = reviewed(HEAD + lines + materials, MAKING).cautions
+
+    assert any(caution.startswith('the stock "own" ') and told in caution for caution in cautions), cautions

@@ -153,7 +153,7 @@ def test_no_draw_from_the_tolerances_turns_a_verdict_round(text: str) -> None:
 
 
 @pytest.mark.long
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(uncertain_formulas())
 def test_no_draw_of_thousands_from_the_tolerances_turns_a_verdict_round(text: str) -> None:
     hold(text, DRAWS)

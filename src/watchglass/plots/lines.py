@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import cycle, pairwise
 from typing import NamedTuple
 
 from watchglass.plots import HEIGHT, WIDTH, Axes, Box, frame, opening, text
@@ -33,7 +34,7 @@ def lines(name: str, curves: Sequence[Line], axes: Axes, marked: Rule | None, wo
 
     Args:
         name: Of the picture in its page; a word of letters.
-        curves: At most as many as there are dashes; that of the name on top falls last.
+        curves: That of the name on top falls last; past eight the dashes begin again, the names tell them apart.
         axes: Labels and ends.
         marked: A stretch of x.
         words: Title, and the same in words with its numbers.
@@ -51,7 +52,7 @@ def lines(name: str, curves: Sequence[Line], axes: Axes, marked: Rule | None, wo
             f'<text x="{(left + right) / 2:.1f}" y="{box.top - 4:.1f}" text-anchor="middle">{text(marked.label)}</text>'
         )
     parts += frame(axes)
-    for number, (curve, dash) in enumerate(zip(curves, DASHES, strict=False)):
+    for number, (curve, dash) in enumerate(zip(curves, cycle(DASHES), strict=False)):
         drawn = " ".join(f"{x:.1f},{y:.1f}" for x, y in (axes.at(*point) for point in curve.points))
         style = f'stroke="#1f4e79" stroke-width="2" stroke-dasharray="{dash}"'
         parts.append(f'<polyline points="{drawn}" fill="none" {style}/>')
@@ -59,11 +60,19 @@ def lines(name: str, curves: Sequence[Line], axes: Axes, marked: Rule | None, wo
     return "\n".join([*parts, "</svg>\n"])
 
 
+def _crossed_at(curve: Line, level: float, end: float) -> float:
+    """Where a falling curve comes down to a level; its end where it never does."""
+    for (left, before), (right, after) in pairwise(curve.points):
+        if after <= level:
+            share = (before - level) / (before - after) if before > after else 0.0
+            return left + (right - left) * min(max(share, 0.0), 1.0)
+    return end
+
+
 def _named(curve: Line, y: float, axes: Axes, style: str) -> list[str]:
     """The name at the right, a sample of the dash before it, a thin leader to the curve at the same height."""
     level = axes.y[1] - (y - axes.box.top) / (axes.box.bottom - axes.box.top) * (axes.y[1] - axes.y[0])
-    x = next((x for x, share in curve.points if share <= level), axes.x[1])
-    start, _ = axes.at(x, level)
+    start, _ = axes.at(_crossed_at(curve, level, axes.x[1]), level)
     right = axes.box.right
     return [
         f'<path d="M{start:.1f} {y:.1f} H{right + 4:.1f}" stroke="#888888" stroke-width="0.7"/>',
